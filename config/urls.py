@@ -1,0 +1,6 @@
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("inventory.urls")),
+    path("", include("jobs.urls")),
+]

@@ -1,0 +1,1 @@
+"""Tag codes and asset identifiers: making, checking and reading them. Pure."""

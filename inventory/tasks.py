@@ -1,0 +1,1 @@
+"""Long work, run by the worker beside the server."""

@@ -1,0 +1,1 @@
+"""Working days, which both planning and hire need. Pure."""

@@ -1,0 +1,1 @@
+"""Stays, charges and rounding. Pure: no Django, no clock, no database."""
