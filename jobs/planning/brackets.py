@@ -1,0 +1,222 @@
+"""Where the form brackets stand along a run.
+
+Per run max(2, 1 + ceil((side - 2 x end distance) / spacing)). Once its pieces are known: at least one on
+every piece, none on a joint, one within the end distance of each joint. Spacing and end distance are the
+greatest allowed and are the maker's and the engineer's to give; this module only keeps to them.
+
+The positions are the fewest that keep every rule, found by going along the run and putting each bracket as
+far on as the rules allow; then the spacing is tightened as far as that number of brackets lets it, so that
+they stand evenly. Positions are whole mm along the run from its start.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from jobs.planning.findings import Finding, metres
+from jobs.planning.laying import LaidRun
+from jobs.planning.runs import PanelRun
+
+Interval = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Spacing:
+    """Greatest spacing, greatest distance of the first and last from the ends and of one from each joint,
+    the least number on a run, and the least distance from a joint; all but `least` in mm."""
+
+    greatest_mm: int
+    end_mm: int
+    least: int = 2
+    clear_of_joint_mm: int = 50
+
+
+def bracket_count(side_mm: int, spacing: Spacing) -> int:
+    """How many brackets a run needs before its pieces are known.
+
+    >>> every = Spacing(greatest_mm=1200, end_mm=300)
+    >>> [bracket_count(mm, every) for mm in (400, 3000, 3001, 6000)]
+    [2, 3, 4, 6]
+    """
+    between = -(-(side_mm - 2 * spacing.end_mm) // spacing.greatest_mm)
+    return max(spacing.least, 1 + between)
+
+
+def bracket_positions(run: PanelRun, spacing: Spacing, laid: LaidRun | None = None) -> tuple[int, ...]:
+    """Positions of the brackets of a run, evenly spread; clear of joints where its pieces are given.
+
+    Where the rules cannot all be kept (a piece shorter than a bracket needs), what can be kept is, and
+    `check_brackets` says what is not.
+
+    >>> from jobs.planning.outline import rectangle
+    >>> from jobs.planning.panels import Panel
+    >>> from jobs.planning.laying import lay
+    >>> from jobs.planning.runs import RunRules, runs_of
+    >>> side = runs_of(Panel("A1", rectangle(6000, 3000), 150), RunRules())[0]
+    >>> bracket_positions(side, Spacing(1200, 300))
+    (300, 1380, 2460, 3540, 4620, 5700)
+    >>> bracket_positions(side, Spacing(1200, 300), lay(side, [3500, 2500]))
+    (300, 1384, 2468, 3552, 4636, 5720)
+    """
+    wanted = _wanted(run, spacing, laid)
+    barred = _barred(spacing, laid)
+    fewest = _walk(wanted, barred, spacing.greatest_mm)
+    low, high = _least_spacing(run.length_mm, len(fewest), spacing), spacing.greatest_mm
+    while low < high:
+        middle = (low + high) // 2
+        tried = _walk(wanted, barred, middle)
+        if len(tried) <= len(fewest) and _widest(tried) <= middle:
+            high = middle
+        else:
+            low = middle + 1
+    return tuple(_walk(wanted, barred, high))
+
+
+def check_brackets(
+    run: PanelRun, positions: Sequence[int], spacing: Spacing, laid: LaidRun | None = None
+) -> list[Finding]:
+    """A finding for each rule that these positions break: they may be fixed by what is already cast."""
+    found = _check_ends(run, positions, spacing) + _check_gaps(run, positions, spacing)
+    if laid is not None:
+        found += _check_pieces(laid, positions) + _check_joints(laid, positions, spacing)
+    return found
+
+
+def end_distance(side_mm: int, spacing: Spacing) -> int:
+    """How far the first and the last may stand from the ends: less on a short side, so that two brackets
+    do not stand on one spot, yet never so near that the count would grow."""
+    gaps = bracket_count(side_mm, spacing) - 1
+    least = -(-(side_mm - gaps * spacing.greatest_mm) // 2)
+    return max(0, least, min(spacing.end_mm, side_mm // 4))
+
+
+def _least_spacing(side_mm: int, brackets: int, spacing: Spacing) -> int:
+    """No spacing under this can reach from end to end with that many brackets."""
+    return max(1, (side_mm - 2 * spacing.end_mm) // max(1, brackets - 1))
+
+
+def _wanted(run: PanelRun, spacing: Spacing, laid: LaidRun | None) -> list[Interval]:
+    """Stretches that must each have a bracket."""
+    end = end_distance(run.length_mm, spacing)
+    wanted = [(0, end), (run.length_mm - end, run.length_mm)]
+    wanted += _spread_least(run.length_mm, end, spacing)
+    if laid is not None:
+        wanted += [(joint - spacing.end_mm, joint + spacing.end_mm) for joint in laid.joints]
+        wanted += [_on_side(piece, run.length_mm) for piece in laid.pieces]
+    return wanted
+
+
+def _spread_least(side_mm: int, end: int, spacing: Spacing) -> list[Interval]:
+    """Where more than two are the least, stretches between the ends that keep that many on a short run."""
+    inner = spacing.least - 2
+    if inner <= 0 or side_mm <= 2 * end:
+        return []
+    step = (side_mm - 2 * end) // (inner + 1)
+    return [(end + step * at - step // 3, end + step * at) for at in range(1, inner + 1)]
+
+
+def _on_side(piece: Interval, side_mm: int) -> Interval:
+    """The part of a piece that lies along the side, where a bracket holds it best; all of it if none."""
+    start, end = max(piece[0], 0), min(piece[1], side_mm)
+    return (start, end) if start < end else piece
+
+
+def _barred(spacing: Spacing, laid: LaidRun | None) -> list[Interval]:
+    if laid is None:
+        return []
+    clear = spacing.clear_of_joint_mm
+    return [(joint - clear, joint + clear) for joint in laid.joints]
+
+
+def _walk(wanted: list[Interval], barred: list[Interval], spacing_mm: int) -> list[int]:
+    """Each as far on as the spacing and the next stretch that has none allow, clear of what is barred."""
+    positions: list[int] = []
+    while True:
+        missing = [
+            stretch for stretch in wanted if not any(stretch[0] <= at <= stretch[1] for at in positions)
+        ]
+        if not missing:
+            return positions
+        first = positions[-1] + 1 if positions else min(start for start, _ in missing)
+        limit = min(end for _, end in missing)
+        if positions:
+            limit = max(first, min(limit, positions[-1] + spacing_mm))
+        spot = _clear_spot(first, limit, barred)
+        positions.append(spot)
+        wanted = [stretch for stretch in wanted if stretch[1] > spot or stretch[0] <= spot <= stretch[1]]
+
+
+def _clear_spot(first: int, limit: int, barred: list[Interval]) -> int:
+    """The last clear place in [first, limit]; failing that the first one after it."""
+    back = limit
+    for start, end in sorted(barred, reverse=True):
+        if start < back < end:
+            back = start
+    if back >= first:
+        return back
+    ahead = limit
+    for start, end in sorted(barred):
+        if start < ahead < end:
+            ahead = end
+    return ahead
+
+
+def _widest(positions: Sequence[int]) -> int:
+    return max((b - a for a, b in pairwise(positions)), default=0)
+
+
+def _check_ends(run: PanelRun, positions: Sequence[int], spacing: Spacing) -> list[Finding]:
+    if len(positions) < spacing.least:
+        few = f"This run has {len(positions)} brackets; it needs at least {spacing.least}."
+        return [_finding(run, "bracket-count", few)]
+    far = [("start", positions[0]), ("end", run.length_mm - positions[-1])]
+    return [
+        _finding(run, "bracket-end", f"No bracket within {spacing.end_mm} mm of the {name} of the run.")
+        for name, mm in far
+        if mm > spacing.end_mm
+    ]
+
+
+def _check_gaps(run: PanelRun, positions: Sequence[int], spacing: Spacing) -> list[Finding]:
+    return [
+        _finding(
+            run,
+            "bracket-spacing",
+            f"The brackets at {metres(a)} and {metres(b)} are {b - a} mm apart; "
+            f"the most is {spacing.greatest_mm} mm. Add one between.",
+        )
+        for a, b in pairwise(positions)
+        if b - a > spacing.greatest_mm
+    ]
+
+
+def _check_pieces(laid: LaidRun, positions: Sequence[int]) -> list[Finding]:
+    return [
+        _finding(
+            laid.run,
+            "piece-without-bracket",
+            f"No bracket on the piece from {metres(start)} to {metres(end)}: add one, or join differently.",
+        )
+        for start, end in laid.pieces
+        if not any(start <= at <= end for at in positions)
+    ]
+
+
+def _check_joints(laid: LaidRun, positions: Sequence[int], spacing: Spacing) -> list[Finding]:
+    found = []
+    for joint in laid.joints:
+        nearest = min((abs(at - joint) for at in positions), default=spacing.end_mm + 1)
+        if nearest < spacing.clear_of_joint_mm:
+            found.append(
+                _finding(laid.run, "bracket-on-joint", f"A bracket stands on the joint at {metres(joint)}.")
+            )
+        if nearest > spacing.end_mm:
+            far = f"No bracket within {spacing.end_mm} mm of the joint at {metres(joint)}."
+            found.append(_finding(laid.run, "joint-without-bracket", far))
+    return found
+
+
+def _finding(run: PanelRun, code: str, sentence: str) -> Finding:
+    return Finding(code, sentence, f"panel {run.panel}, side {run.side + 1}", "warn", run.panel, run.side)

@@ -1,0 +1,121 @@
+"""The pieces of a composed run laid along it: where each begins and ends, and where the joints fall.
+
+Positions are whole mm along the run from its start, walking anti-clockwise; what lies before 0 or beyond the
+run's length is overrun, what is missing of a closed run is filler. Pieces are listed from the seat, or from
+the held end of a run that does not seat.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import accumulate, pairwise
+
+from jobs.planning.findings import Finding, metres
+from jobs.planning.runs import PanelRun
+
+JOINT_FROM_SEAT_MM = 150
+
+
+@dataclass(frozen=True, slots=True)
+class LaidRun:
+    """A run with its pieces in place: `pieces` are (start, end), in the order of the side."""
+
+    run: PanelRun
+    pieces: tuple[tuple[int, int], ...]
+
+    @property
+    def total_mm(self) -> int:
+        """What the pieces total."""
+        return self.pieces[-1][1] - self.pieces[0][0]
+
+    @property
+    def joints(self) -> tuple[int, ...]:
+        """Where two pieces meet."""
+        return tuple(end for _, end in self.pieces[:-1])
+
+    @property
+    def over_mm(self) -> int:
+        """What the pieces have beyond the side; negative is filler."""
+        return self.total_mm - self.run.length_mm
+
+
+def lay(run: PanelRun, lengths: Sequence[int]) -> LaidRun:
+    """Lay pieces of those lengths, listed from the seat, along a run.
+
+    >>> from jobs.planning.outline import rectangle
+    >>> from jobs.planning.panels import Panel
+    >>> from jobs.planning.runs import RunRules, runs_of
+    >>> side = runs_of(Panel("A1", rectangle(7200, 3000), 150), RunRules())[0]
+    >>> laid = lay(side, [4000, 3500])
+    >>> laid.pieces, laid.joints, laid.over_mm
+    (((0, 4000), (4000, 7500)), (4000,), 300)
+    """
+    ends = [0, *accumulate(lengths)]
+    if run.laid_from == "end":
+        ends = [run.length_mm - mm for mm in reversed(ends)]
+    return LaidRun(run, tuple(pairwise(ends)))
+
+
+def check_laid(laid: LaidRun, joint_from_seat_mm: int = JOINT_FROM_SEAT_MM) -> list[Finding]:
+    """Findings on the total length and on joints too near a seat."""
+    return [*_check_total(laid), *_check_joints(laid, joint_from_seat_mm)]
+
+
+def best_order(
+    run: PanelRun, lengths: Sequence[int], joint_from_seat_mm: int = JOINT_FROM_SEAT_MM
+) -> tuple[int, ...]:
+    """The same pieces with those between the first and the last put longest first, or turned about where
+    that keeps more joints clear of the seats. The outermost stay, since their ends may be splayed.
+
+    >>> from jobs.planning.outline import rectangle
+    >>> from jobs.planning.panels import Panel
+    >>> from jobs.planning.runs import RunRules, runs_of
+    >>> side = runs_of(Panel("A1", rectangle(7200, 3000), 150), RunRules())[0]
+    >>> best_order(side, [3000, 1000, 2000, 1500])
+    (3000, 2000, 1000, 1500)
+    """
+    first, middle, last = lengths[:1], sorted(lengths[1:-1], reverse=True), lengths[1:][-1:]
+    orders = [(*first, *middle, *last), (*first, *reversed(middle), *last)]
+    return min(orders, key=lambda order: len(_check_joints(lay(run, order), joint_from_seat_mm)))
+
+
+def _check_total(laid: LaidRun) -> list[Finding]:
+    run = laid.run
+    if run.least_mm <= laid.total_mm <= run.greatest_mm:
+        return []
+    return [
+        _finding(
+            laid,
+            "run-length",
+            f"The pieces total {metres(laid.total_mm)}; this run takes {metres(run.least_mm)} "
+            f"to {metres(run.greatest_mm)}.",
+        )
+    ]
+
+
+def _check_joints(laid: LaidRun, near_mm: int) -> list[Finding]:
+    found = []
+    for seat in seats_along(laid.run):
+        for joint in laid.joints:
+            if abs(joint - seat) < near_mm:
+                found.append(
+                    _finding(
+                        laid,
+                        "joint-near-seat",
+                        f"The joint at {metres(joint)} is {abs(joint - seat)} mm from a seat; keep it "
+                        f"{near_mm} mm away. Change the order of the pieces or their lengths.",
+                    )
+                )
+    return found
+
+
+def seats_along(run: PanelRun) -> list[int]:
+    """Where a seat bears on the run: its own ends that seat, and where it passes, the next run's seat."""
+    at = [(run.start, 0), (run.end, run.length_mm)]
+    return [mm for end, mm in at if end in ("seats", "passes")]
+
+
+def _finding(laid: LaidRun, code: str, sentence: str) -> Finding:
+    run = laid.run
+    return Finding(code, sentence, f"panel {run.panel}, side {run.side + 1}", "warn", run.panel, run.side)

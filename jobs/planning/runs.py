@@ -1,0 +1,146 @@
+"""The runs of a panel: one along each side that needs a form, with the bounds its pieces must keep.
+
+The pieces of a run that passes or is free total at least side + corner allowance and at most that + the
+greatest overrun. A run that neither passes nor is free is closed: its pieces total at most the side, and
+what they lack is filler, up to the filler allowed. Lengths in whole mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from jobs.planning.corners import End, ends_of
+from jobs.planning.geometry import edges, ray_hits
+from jobs.planning.panels import Panel
+
+
+@dataclass(frozen=True, slots=True)
+class RunRules:
+    """How far runs may reach, all in mm, set per job: what the clear space beside the stacks leaves.
+
+    `corner_allowance_mm` is what a run needs beyond the corner it passes, `max_overrun_mm` what it may
+    have beyond that, `filler_mm` the most that is made up beside a closed run.
+    `form_width_mm`, how far a form stands out from the face, shortens one of the two runs that meet at an
+    inside corner, since both cannot fill the same space; 0 leaves that to the filler.
+    """
+
+    corner_allowance_mm: int = 0
+    max_overrun_mm: int = 1000
+    filler_mm: int = 100
+    form_width_mm: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PanelRun:
+    """One run. `side` counts from 0; `start` and `end` say how it ends, walking anti-clockwise.
+
+    `length_mm` is what is to be formed, `corner_allowance_mm` and `max_overrun_mm` bound its pieces:
+    length + allowance <= total <= length + allowance + overrun. `starts_mm` is where it begins on its side.
+    """
+
+    panel: str
+    side: int
+    section_mm: int
+    length_mm: int
+    start: End
+    end: End
+    corner_allowance_mm: int
+    max_overrun_mm: int
+    starts_mm: int = 0
+
+    @property
+    def key(self) -> str:
+        """Names the run in its job: the panel's mark and the number of the side, such as "A3/2"."""
+        return f"{self.panel}/{self.side + 1}"
+
+    @property
+    def seats(self) -> int:
+        """How many of its ends seat: 0, 1 or 2."""
+        return (self.start == "seats") + (self.end == "seats")
+
+    @property
+    def closed(self) -> bool:
+        """Neither end passes or is free, so that the pieces may not be longer than the side."""
+        return not {self.start, self.end} & {"passes", "free"}
+
+    @property
+    def least_mm(self) -> int:
+        """The least that its pieces may total."""
+        return self.length_mm + self.corner_allowance_mm
+
+    @property
+    def greatest_mm(self) -> int:
+        """The most that its pieces may total."""
+        return self.least_mm + self.max_overrun_mm
+
+    @property
+    def laid_from(self) -> str:
+        """The end its pieces are laid from: where it seats, else where it stops, else where it is free."""
+        for held in ("seats", "stops", "free"):
+            if self.start == held:
+                return "start"
+            if self.end == held:
+                return "end"
+        return "start"
+
+
+def runs_of(panel: Panel, rules: RunRules) -> tuple[PanelRun, ...]:
+    """The runs of a panel, in the order of its sides."""
+    return tuple(
+        _run(panel, index, rules) for index, side in enumerate(panel.outline.sides) if side.edge == "form"
+    )
+
+
+def runs_of_all(panels: Iterable[Panel], rules: RunRules) -> tuple[PanelRun, ...]:
+    """The runs of many panels, in order."""
+    return tuple(run for panel in panels for run in runs_of(panel, rules))
+
+
+def _run(panel: Panel, side: int, rules: RunRules) -> PanelRun:
+    start, end = ends_of(panel.outline, side, panel.seats_at)
+    lost = _lost_to_the_other_form(panel, side, rules.form_width_mm)
+    length = panel.outline.sides[side].length_mm - lost
+    allowance, overrun = _bounds(panel, side, start, end, rules)
+    overrun = min(overrun, length) if allowance < 0 else overrun
+    return PanelRun(
+        panel.mark, side, panel.section_mm, length, start, end, max(allowance, -length), overrun, lost
+    )
+
+
+def _bounds(panel: Panel, side: int, start: End, end: End, rules: RunRules) -> tuple[int, int]:
+    """Corner allowance and greatest overrun: a closed run has minus the filler, and the filler."""
+    ends = {start, end}
+    if not ends & {"passes", "free"}:
+        return -rules.filler_mm, rules.filler_mm
+    allowance = rules.corner_allowance_mm if "passes" in ends else 0
+    clear = _clear_beyond(panel, side, start, end)
+    return allowance, int(min(rules.max_overrun_mm, max(0.0, clear - allowance)))
+
+
+def _lost_to_the_other_form(panel: Panel, side: int, form_width_mm: int) -> int:
+    """The run that starts at an inside corner begins where the form of the run before it ends."""
+    sides = panel.outline.sides
+    inside_corner = panel.outline.turn_before(side) == -90 and sides[side - 1].edge == "form"
+    return min(form_width_mm, sides[side].length_mm - 1) if inside_corner else 0
+
+
+def _clear_beyond(panel: Panel, side: int, start: End, end: End) -> float:
+    """How far the run can go on, past whichever of its ends is not held, before it meets its own panel."""
+    ways = [(start, -1), (end, 1)]
+    clear = [_clear_at(panel, side, way) for kind, way in ways if kind in ("passes", "free")]
+    return max(clear)
+
+
+def _clear_at(panel: Panel, side: int, way: int) -> float:
+    shape = panel.outline
+    begin = shape.point_on(side, shape.sides[side].length_mm if way > 0 else 0)
+    dx, dy = shape.directions[side]
+    neighbour = (side + way) % len(shape.sides)
+    hits = [
+        ray_hits(begin, (dx * way, dy * way), a, b)
+        for index, (a, b) in enumerate(edges(shape.corners))
+        if index not in (side, neighbour)
+    ]
+    return min((hit for hit in hits if hit is not None and hit > 0), default=math.inf)
