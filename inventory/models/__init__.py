@@ -1,0 +1,32 @@
+"""What is stored: gear, places, people, dockets, and the ledger of everything that happened."""
+
+from inventory.models.dockets import Docket, DocketLine, HandCount
+from inventory.models.gear import GearType, HiredIn, Piece, Tag
+from inventory.models.ledger import Batch, Event, Submission
+from inventory.models.people import Device, Person
+from inventory.models.photos import Photo
+from inventory.models.places import Place
+from inventory.models.review import ReviewItem
+from inventory.models.stock import CountedStock
+from inventory.models.yard import DamageReason, YardSettings
+
+__all__ = [
+    "Batch",
+    "CountedStock",
+    "DamageReason",
+    "Device",
+    "Docket",
+    "DocketLine",
+    "Event",
+    "GearType",
+    "HandCount",
+    "HiredIn",
+    "Person",
+    "Photo",
+    "Piece",
+    "Place",
+    "ReviewItem",
+    "Submission",
+    "Tag",
+    "YardSettings",
+]

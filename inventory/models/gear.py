@@ -1,0 +1,176 @@
+"""The catalogue and the pieces. State columns cache the fold of a piece's events; one writer fills them."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from django.db import models
+
+from inventory.lifecycle.kinds import Fitness, Phase, Standing
+
+if TYPE_CHECKING:
+    from inventory.models.places import Place
+
+
+def _choices(kinds: type[StrEnum]) -> list[tuple[str, str]]:
+    return [(kind.value, kind.value or "none") for kind in kinds]
+
+
+class GearType(models.Model):
+    """A row of the catalogue: any maker's or home-made gear can be entered."""
+
+    class Kind(models.TextChoices):
+        EDGE_FORM = "edge form"
+        FORM_BRACKET = "form bracket"
+        STACK_BRACKET = "stack bracket"
+        CORNER_CLAMP = "corner clamp"
+        SPLICE_PLATE = "splice plate"
+        INSERT = "insert"
+        BOLT = "bolt"
+        SCREW = "screw"
+        WASHER = "washer"
+        FIXING = "slab fixing"
+        TOOL = "tool"
+        CRATE = "crate"
+        OTHER = "other"
+
+    class Tracked(models.TextChoices):
+        BY_TAG = "by tag"
+        BY_COUNT = "by count"
+
+    code = models.CharField(max_length=40, unique=True)
+    name = models.CharField(max_length=120)
+    kind = models.CharField(max_length=20, choices=Kind.choices)
+    tracked = models.CharField(max_length=10, choices=Tracked.choices, default=Tracked.BY_TAG)
+    section_mm = models.PositiveIntegerField("section (mm)", null=True, blank=True)
+    length_mm = models.PositiveIntegerField("length (mm)", null=True, blank=True)
+    splayed_ends = models.PositiveSmallIntegerField(default=0)
+    mass_kg = models.DecimalField("mass (kg)", max_digits=9, decimal_places=3, default=0)
+    replacement_value = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+    rate_day = models.DecimalField("hire a day", max_digits=10, decimal_places=4, null=True, blank=True)
+    rate_week = models.DecimalField("hire a week", max_digits=10, decimal_places=4, null=True, blank=True)
+    rate_month = models.DecimalField("hire a month", max_digits=10, decimal_places=4, null=True, blank=True)
+    rate_use = models.DecimalField("hire a use", max_digits=10, decimal_places=4, null=True, blank=True)
+    rated_uses = models.PositiveIntegerField(null=True, blank=True, help_text="The maker's figure, if there is one.")
+    clean_after_every_pour = models.BooleanField(default=False)
+    used_up = models.BooleanField(default=False, help_text="Stays in the concrete, such as an insert.")
+    withdrawn = models.BooleanField(default=False, help_text="Hidden from choices; pieces of this type stay.")
+
+    class Meta:
+        ordering = ["kind", "section_mm", "length_mm", "code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~models.Q(kind="edge form") | models.Q(section_mm__gt=0, length_mm__gt=0),
+                name="an_edge_form_has_a_section_and_a_length",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(splayed_ends__lte=2), name="a_length_has_at_most_two_splayed_ends"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(mass_kg__gte=0, replacement_value__gte=0), name="mass_and_value_are_not_negative"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
+    @property
+    def is_crate(self) -> bool:
+        return self.kind == self.Kind.CRATE
+
+
+class PieceQuerySet(models.QuerySet["Piece"]):
+    def held(self) -> PieceQuerySet:
+        return self.filter(standing=Standing.HELD)
+
+    def fit(self) -> PieceQuerySet:
+        return self.held().exclude(fitness=Fitness.UNFIT)
+
+    def dirty(self) -> PieceQuerySet:
+        return self.held().filter(dirty=True)
+
+    def unfit(self) -> PieceQuerySet:
+        return self.held().filter(fitness=Fitness.UNFIT)
+
+    def within(self, place: Place) -> PieceQuerySet:
+        """At the place or at one of its parts: a yard and its wash bay, a site and its pours."""
+        return self.filter(models.Q(place=place) | models.Q(place__parent=place))
+
+    def on_the_road(self) -> PieceQuerySet:
+        return self.held().filter(place=None)
+
+
+class Piece(models.Model):
+    """One tagged article. Everything below `note` is a cache of its events."""
+
+    type = models.ForeignKey(GearType, models.PROTECT, related_name="pieces")
+    label = models.CharField(max_length=20, unique=True, help_text="The code of its newest tag.")
+    cut_from = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="parts")
+    giai = models.CharField("GS1 asset identifier", max_length=30, null=True, blank=True, unique=True)
+    bought_on = models.DateField(null=True, blank=True)
+    cost = models.DecimalField(max_digits=12, decimal_places=2, null=True, blank=True)
+    maker_batch = models.CharField(max_length=40, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+
+    standing = models.CharField(max_length=20, choices=_choices(Standing), default=Standing.UNREGISTERED)
+    place = models.ForeignKey("inventory.Place", models.PROTECT, null=True, blank=True, related_name="pieces")
+    docket = models.ForeignKey("inventory.Docket", models.PROTECT, null=True, blank=True, related_name="pieces")
+    pour = models.ForeignKey("inventory.Place", models.PROTECT, null=True, blank=True, related_name="+")
+    phase = models.CharField(max_length=20, choices=_choices(Phase), default=Phase.NONE, blank=True)
+    crate = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="contents")
+    dirty = models.BooleanField(default=False)
+    fitness = models.CharField(max_length=10, choices=_choices(Fitness), default=Fitness.SOUND)
+    uses = models.PositiveIntegerField(default=0)
+    uses_since_clean = models.PositiveIntegerField(default=0)
+    since = models.DateTimeField(null=True, blank=True)
+    last_happened = models.DateTimeField(null=True, blank=True)
+    last_device = models.CharField(max_length=40, blank=True)
+    last_seq = models.BigIntegerField(default=0)
+    last_event = models.UUIDField(null=True, blank=True)
+
+    objects = PieceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [
+            models.Index(fields=["standing", "place", "type"], name="piece_stock_at_a_place"),
+            models.Index(fields=["standing", "dirty", "fitness"], name="piece_to_clean_or_mend"),
+            models.Index(fields=["docket", "standing"], name="piece_on_a_docket"),
+            models.Index(fields=["pour", "phase"], name="piece_in_a_pour"),
+        ]
+
+    def __str__(self) -> str:
+        return self.label
+
+
+class Tag(models.Model):
+    """A printed code on a piece. Several per piece; never reused; resolved as of when the scan happened."""
+
+    code = models.CharField(max_length=20, unique=True)
+    piece = models.ForeignKey(Piece, models.PROTECT, null=True, blank=True, related_name="tags")
+    fixed_at = models.DateTimeField(null=True, blank=True, help_text="From when it is on the piece.")
+    printed_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True, help_text="When it was replaced; old scans still work.")
+
+    class Meta:
+        ordering = ["piece", "fixed_at", "code"]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class HiredIn(models.Model):
+    """A piece that belongs to somebody else: never cut, sold or retired as ours."""
+
+    piece = models.OneToOneField(Piece, models.PROTECT, related_name="hired_in")
+    owner = models.CharField(max_length=120)
+    their_number = models.CharField(max_length=60, blank=True)
+    due_back = models.DateField(null=True, blank=True)
+    cost_day = models.DecimalField(max_digits=10, decimal_places=4, default=0)
+
+    class Meta:
+        ordering = ["due_back", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.piece} of {self.owner}"

@@ -1,0 +1,54 @@
+"""Places where gear can be. Which place is which job's site or pour is for jobs to know."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from inventory.lifecycle.kinds import PlaceKind
+from inventory.lifecycle.world import Places
+
+
+class PlaceQuerySet(models.QuerySet["Place"]):
+    def yards(self) -> PlaceQuerySet:
+        return self.filter(kind=PlaceKind.YARD)
+
+    def sites(self) -> PlaceQuerySet:
+        return self.filter(kind=PlaceKind.SITE)
+
+    def in_use(self) -> PlaceQuerySet:
+        return self.filter(closed=False)
+
+    def as_world(self) -> Places:
+        """Kinds and parents of all places, as the fold wants them: one query."""
+        kinds, parents = {}, {}
+        for pk, kind, parent in self.values_list("pk", "kind", "parent_id"):
+            kinds[pk] = PlaceKind(kind)
+            if parent is not None:
+                parents[pk] = parent
+        return Places(kinds, parents)
+
+
+class Place(models.Model):
+    name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=20, choices=[(k.value, k.value) for k in PlaceKind])
+    parent = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="parts")
+    address = models.TextField(blank=True)
+    closed = models.BooleanField(default=False, help_text="Hidden from choices; what happened here stays.")
+
+    objects = PlaceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["name", "parent"], name="a_name_is_used_once_within_a_place"),
+            models.UniqueConstraint(
+                fields=["name"], condition=models.Q(parent=None), name="a_name_is_used_once_at_the_top"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(parent=None) | ~models.Q(kind__in=["yard", "site"]),
+                name="yards_and_sites_are_not_inside_another_place",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name if self.parent_id is None else f"{self.parent}, {self.name}"

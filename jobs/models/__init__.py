@@ -1,0 +1,19 @@
+"""Customers, jobs, panels and pours; take-off rules; cover checks, load lists and reservations."""
+
+from jobs.models.checks import CoverCheck, PlannedRun
+from jobs.models.customers import Customer, Job
+from jobs.models.loads import Delivery, LoadLine
+from jobs.models.panels import Panel, Pour
+from jobs.models.rules import TakeOffRule
+
+__all__ = [
+    "CoverCheck",
+    "Customer",
+    "Delivery",
+    "Job",
+    "LoadLine",
+    "Panel",
+    "PlannedRun",
+    "Pour",
+    "TakeOffRule",
+]

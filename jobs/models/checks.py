@@ -1,0 +1,52 @@
+"""Cover checks: the question as it was asked, the answer as it was given, and the runs chosen."""
+
+from __future__ import annotations
+
+from django.db import models
+
+
+class CoverCheck(models.Model):
+    """Long work with a row of its own; the answer is stale when the request built now has another digest."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting"
+        WORKING = "working"
+        ANSWERED = "answered"
+        CANCELLED = "cancelled"
+        FAILED = "failed"
+
+    job = models.ForeignKey("jobs.Job", models.CASCADE, related_name="checks")
+    state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
+    asked_at = models.DateTimeField()
+    asked_by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, related_name="+")
+    digest = models.CharField(max_length=64)
+    request = models.JSONField()
+    answer = models.JSONField(null=True)
+    covered = models.BooleanField(null=True)
+    answered_at = models.DateTimeField(null=True)
+    progress = models.PositiveSmallIntegerField(default=0, help_text="Per cent.")
+    stage_words = models.CharField(max_length=120, blank=True)
+    beat_at = models.DateTimeField(null=True)
+    cancel_asked = models.BooleanField(default=False)
+    failure = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["-asked_at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.job.code}: {self.state}"
+
+
+class PlannedRun(models.Model):
+    """The pieces chosen for one side of one panel, listed from the seat, in the plan a job was accepted with."""
+
+    panel = models.ForeignKey("jobs.Panel", models.CASCADE, related_name="planned_runs")
+    side = models.PositiveSmallIntegerField()
+    pieces = models.JSONField(default=list, help_text="Type codes from the seat.")
+
+    class Meta:
+        ordering = ["panel", "side"]
+        constraints = [models.UniqueConstraint(fields=["panel", "side"], name="a_side_is_planned_once")]
+
+    def __str__(self) -> str:
+        return f"{self.panel} side {self.side + 1}"

@@ -1,0 +1,82 @@
+"""Who hires, and for which job. A job's site is a place, so that inventory can say what stands there."""
+
+from __future__ import annotations
+
+from django.db import models
+
+
+class Customer(models.Model):
+    code = models.CharField(max_length=20, unique=True)
+    name = models.CharField(max_length=120)
+    contact = models.CharField(max_length=120, blank=True)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    address = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["name", "id"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class JobQuerySet(models.QuerySet["Job"]):
+    def asked(self) -> JobQuerySet:
+        return self.filter(stage=Job.Stage.ASKED)
+
+    def under_way(self) -> JobQuerySet:
+        return self.filter(stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING])
+
+
+class Job(models.Model):
+    class Stage(models.TextChoices):
+        ASKED = "asked"
+        ACCEPTED = "accepted"
+        RUNNING = "running"
+        BACK = "back"
+        DECLINED = "declined"
+
+    code = models.CharField(max_length=20, unique=True)
+    name = models.CharField(max_length=120)
+    customer = models.ForeignKey(Customer, models.PROTECT, related_name="jobs")
+    site = models.OneToOneField("inventory.Place", models.PROTECT, related_name="job")
+    yard = models.ForeignKey(
+        "inventory.Place", models.PROTECT, related_name="+", help_text="The yard that sends its gear."
+    )
+    stage = models.CharField(max_length=10, choices=Stage.choices, default=Stage.ASKED)
+    starts_on = models.DateField()
+    ends_on = models.DateField(null=True, blank=True, help_text="When its gear is due back.")
+    asked_at = models.DateTimeField()
+    accepted_at = models.DateTimeField(null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    # what the outline of its panels leaves to the job; mm throughout
+    corner_allowance_mm = models.PositiveIntegerField(default=0)
+    max_overrun_mm = models.PositiveIntegerField(
+        default=900, help_text="Clear space beside the stack less what stands in it."
+    )
+    max_filler_mm = models.PositiveIntegerField(default=50, help_text="Greatest filler in a closed run.")
+    max_pieces_per_run = models.PositiveSmallIntegerField(default=3)
+    piece_handling_mm = models.PositiveIntegerField(default=100)
+    joint_handling_mm = models.PositiveIntegerField(default=50)
+    # programme; the engineer and the maker give cure and strip times
+    set_days_before_cast = models.PositiveSmallIntegerField(default=1, help_text="Working days.")
+    cure_hours = models.PositiveIntegerField(default=18, help_text="The engineer's figure, in calendar time.")
+    strip_days = models.PositiveSmallIntegerField(default=1, help_text="Working days to strip and clean.")
+    reset_same_day = models.BooleanField(default=False, help_text="Forms may be set again on the day of stripping.")
+    transport_days = models.PositiveSmallIntegerField(default=1, help_text="Working days each way.")
+    turnround_days = models.PositiveSmallIntegerField(default=2, help_text="Working days to count and clean.")
+
+    objects = JobQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-starts_on", "-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(ends_on=None) | models.Q(ends_on__gte=models.F("starts_on")),
+                name="a_job_does_not_end_before_it_starts",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
