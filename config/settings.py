@@ -16,7 +16,7 @@ import secrets
 from pathlib import Path
 
 import dj_database_url
-from csp.constants import NONCE, NONE, SELF  # noqa: F401
+from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -66,6 +66,7 @@ INSTALLED_APPS = [
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "django.contrib.humanize",
+    "django.forms",
     "axes",
     "csp",
     "django_filters",
@@ -81,6 +82,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "config.headers.permissions_policy",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -107,6 +109,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
+            "builtins": ["inventory.views.markup"],
         },
     },
 ]
@@ -128,6 +131,8 @@ if "sqlite" in _database["ENGINE"]:
     _database["OPTIONS"] = SQLITE_OPTIONS
     Path(_database["NAME"]).parent.mkdir(parents=True, exist_ok=True)
 DATABASES = {"default": _database}
+FORM_RENDERER = "config.form_look.FormLook"
+CSRF_FAILURE_VIEW = "inventory.views.errors.form_expired"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTHENTICATION_BACKENDS = [
@@ -145,7 +150,9 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 8
-AXES_COOLOFF_TIME = 0.25
+AXES_COOLOFF_TIME = 0.25  # hours; the page that says so says 15 minutes
+AXES_LOCKOUT_CALLABLE = "inventory.views.account.locked_out"
+AXES_RESET_ON_SUCCESS = True
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "board"
 LOGOUT_REDIRECT_URL = "sign-in"
@@ -168,7 +175,7 @@ STATICFILES_DIRS = [
 ]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "config.static_names.HashedStatic"},
 }
 MEDIA_ROOT = VAR_DIR / "photos"  # outside the web root; photos are served by a view that asks who is looking
 MEDIA_URL = "/nowhere/"

@@ -1,3 +1,9 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from inventory.views import account
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("sign-in/", account.SignIn.as_view(), name="sign-in"),
+    path("sign-out/", account.SignOut.as_view(), name="sign-out"),
+    path("account/password/", account.ChangePassword.as_view(), name="password"),
+]

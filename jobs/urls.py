@@ -1,3 +1,7 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from jobs.views import boards
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", boards.board, name="board"),
+]

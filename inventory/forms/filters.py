@@ -1,0 +1,55 @@
+"""What narrows a list: a search box that every list has, and any filters of its own.
+
+class PieceFilter(ListFilter):
+    search_fields = ("tags__code__istartswith", "type__code__icontains")
+    search_label = "Tag or type code"
+
+    class Meta:
+        model = Piece
+        fields = ["type", "place"]
+"""
+
+from __future__ import annotations
+
+from functools import reduce
+from operator import or_
+from typing import Any
+
+import django_filters
+from django import forms
+from django.db.models import Q, QuerySet
+
+
+class DayInput(forms.DateInput):
+    """The browser's own day picker."""
+
+    input_type = "date"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%Y-%m-%d")
+
+
+class ListFilter(django_filters.FilterSet):
+    search_fields: tuple[str, ...] = ()
+    search_label = "Search by code"
+    # True when a search crosses a one-to-many relation and could list a row twice.
+    search_repeats = False
+
+    q = django_filters.CharFilter(method="search", label="Search by code")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.filters["q"].label = self.search_label
+
+    def search(self, rows: QuerySet, _name: str, value: str) -> QuerySet:
+        """Every word must be found in one of the fields."""
+        for word in value.split()[:6]:
+            rows = rows.filter(reduce(or_, (Q(**{field: word}) for field in self.search_fields)))
+        return rows.distinct() if self.search_repeats else rows
+
+    @classmethod
+    def filter_for_lookup(cls, field: Any, lookup_type: str) -> tuple[type | None, dict[str, Any]]:
+        found, params = super().filter_for_lookup(field, lookup_type)
+        if found is django_filters.DateFilter:
+            params.setdefault("widget", DayInput)
+        return found, params

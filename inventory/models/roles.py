@@ -1,0 +1,40 @@
+"""Who may do what: the five roles, kept as Django groups so that the admin can give them out."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import AbstractBaseUser, AnonymousUser, Group
+from django.db import models
+
+
+class Role(models.TextChoices):
+    """The value is the group's name, the label what a sentence calls its holder."""
+
+    HAND = "hand", "yard hand"
+    SITE_LEAD = "site lead", "site lead"
+    MANAGER = "manager", "yard manager"
+    PLANNER = "planner", "planner"
+    HIRE_DESK = "hire desk", "hire desk"
+
+
+def roles_of(user: AbstractBaseUser | AnonymousUser) -> frozenset[Role]:
+    """The roles of this user, read once per request. A superuser owns the installation and has them all."""
+    if not user.is_authenticated or not getattr(user, "is_active", False):
+        return frozenset()
+    cached = getattr(user, "_pourback_roles", None)
+    if cached is None:
+        cached = _read_roles(user)
+        user._pourback_roles = cached  # type: ignore[union-attr]
+    return cached
+
+
+def _read_roles(user: AbstractBaseUser | AnonymousUser) -> frozenset[Role]:
+    if getattr(user, "is_superuser", False):
+        return frozenset(Role)
+    names = set(Group.objects.filter(user=user).values_list("name", flat=True))
+    return frozenset(role for role in Role if role.value in names)
+
+
+def make_role_groups(**_: object) -> None:
+    """After every migrate (and every flush), so that a role can never be missing from the admin's list."""
+    for role in Role:
+        Group.objects.get_or_create(name=role.value)
