@@ -7,7 +7,17 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 
 # The scan page uses the camera and keeps the screen awake; nothing here needs the rest.
-PERMISSIONS = "camera=(self), screen-wake-lock=(self), geolocation=(), microphone=(), payment=(), usb=(), browsing-topics=()"
+PERMISSIONS = ", ".join(
+    (
+        "camera=(self)",
+        "screen-wake-lock=(self)",
+        "geolocation=()",
+        "microphone=()",
+        "payment=()",
+        "usb=()",
+        "browsing-topics=()",
+    )
+)
 
 
 def permissions_policy(

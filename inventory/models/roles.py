@@ -23,14 +23,14 @@ def roles_of(user: AbstractBaseUser | AnonymousUser) -> frozenset[Role]:
     cached = getattr(user, "_pourback_roles", None)
     if cached is None:
         cached = _read_roles(user)
-        user._pourback_roles = cached  # type: ignore[union-attr]
+        user._pourback_roles = cached  # type: ignore[attr-defined]
     return cached
 
 
-def _read_roles(user: AbstractBaseUser | AnonymousUser) -> frozenset[Role]:
+def _read_roles(user: AbstractBaseUser) -> frozenset[Role]:
     if getattr(user, "is_superuser", False):
         return frozenset(Role)
-    names = set(Group.objects.filter(user=user).values_list("name", flat=True))
+    names = set(Group.objects.filter(user__pk=user.pk).values_list("name", flat=True))
     return frozenset(role for role in Role if role.value in names)
 
 

@@ -105,7 +105,7 @@ def may(user: Any, url_name: str, *args: Any, writing: bool = False, **kwargs: A
         return False
     if getattr(view, "any_account", False):
         return True
-    marked = getattr(view, "write_roles" if writing else "allowed_roles", frozenset())
+    marked: frozenset[Role] = getattr(view, "write_roles" if writing else "allowed_roles", frozenset())
     return bool(roles_of(user) & marked)
 
 

@@ -47,15 +47,11 @@ class ChangePassword(auth_views.PasswordChangeView):
         return super().get_context_data(role_words=words, **kwargs)
 
     def form_valid(self, form: Any) -> HttpResponse:
-        messages.success(
-            self.request, "Your password is changed. Other phones signed in as you must sign in again."
-        )
+        messages.success(self.request, "Your password is changed. Other phones signed in as you must sign in again.")
         return super().form_valid(form)
 
 
-def locked_out(
-    request: HttpRequest, _response: HttpResponse | None, credentials: dict | None
-) -> HttpResponse:
+def locked_out(request: HttpRequest, _response: HttpResponse | None, credentials: dict | None) -> HttpResponse:
     """Shown by django-axes after too many wrong passwords for one name from one address."""
     context = {"title": "Sign-in is paused", "name": (credentials or {}).get("username", "")}
     return render(request, "account/locked_out.html", context, status=429)

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from typing import Any
 
-from django.http import FileResponse, HttpResponse, StreamingHttpResponse
+from django.http import FileResponse, StreamingHttpResponse
 from django.utils import timezone
 from openpyxl import Workbook
 
@@ -65,7 +65,7 @@ def csv_response(rows: Iterable[Sequence[Any]], name: str) -> StreamingHttpRespo
     return response
 
 
-def xlsx_response(rows: Iterable[Sequence[Any]], name: str) -> HttpResponse:
+def xlsx_response(rows: Iterable[Sequence[Any]], name: str) -> FileResponse:
     book = Workbook(write_only=True)
     sheet = book.create_sheet(name[:31])
     for row in rows:

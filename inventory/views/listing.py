@@ -24,7 +24,7 @@ A list page is a table, a filter, and a view that joins them:
         export_name = "pieces"
         order = ("code",)                        # when the reader has chosen none
         empty_heading = "No pieces yet"
-        empty_sentence = "Every tagged length and bracket is listed here once it is registered or brought in from a file."
+        empty_sentence = "Every tagged length and bracket, once it is registered or brought in."
 
         def rows(self):
             return Piece.objects.select_related("type", "place")
@@ -50,9 +50,9 @@ from typing import Any
 
 import django_filters
 import django_tables2 as tables
-from django.core.paginator import EmptyPage, PageNotAnInteger, Paginator
+from django.core.paginator import EmptyPage, Page, PageNotAnInteger, Paginator
 from django.db.models import F, OrderBy, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
 from django.views.generic import TemplateView
 
 from inventory.views.exporting import csv_response, xlsx_response
@@ -82,6 +82,17 @@ class ListTable(tables.Table):
         default = ""
 
 
+class RowsPage(Page):
+    def __init__(self, rows: list[Any], number: int, paginator: CappedPaginator, *, more: bool) -> None:
+        super().__init__(rows, number, paginator)
+        self.more = more
+        self.first = (number - 1) * paginator.per_page + 1
+        self.last = self.first + len(rows) - 1
+
+    def has_next(self) -> bool:
+        return self.more
+
+
 class CappedPaginator(Paginator):
     """Counts no further than the cap; the next page is known from one row more than the page holds."""
 
@@ -107,14 +118,11 @@ class CappedPaginator(Paginator):
             raise EmptyPage("there is no such page")
         return number
 
-    def page(self, number: Any) -> Any:
+    def page(self, number: Any) -> RowsPage:
         number = self.validate_number(number)
         first = (number - 1) * self.per_page
         rows = list(self.object_list[first : first + self.per_page + 1])
-        page = self._get_page(rows[: self.per_page], number, self)
-        page.first, page.last = first + 1, first + len(page.object_list)
-        page.has_next = lambda: len(rows) > self.per_page  # type: ignore[method-assign]
-        return page
+        return RowsPage(rows[: self.per_page], number, self, more=len(rows) > self.per_page)
 
 
 def ended_with_key(rows: QuerySet) -> QuerySet:
@@ -124,9 +132,7 @@ def ended_with_key(rows: QuerySet) -> QuerySet:
     if {"pk", rows.model._meta.pk.name} & names:
         return rows
     last = terms[-1] if terms else ""
-    down = (
-        last.startswith("-") if isinstance(last, str) else bool(isinstance(last, OrderBy) and last.descending)
-    )
+    down = last.startswith("-") if isinstance(last, str) else bool(isinstance(last, OrderBy) and last.descending)
     return rows.order_by(*terms, F("pk").desc() if down else F("pk").asc())
 
 
@@ -143,7 +149,7 @@ class ListPage(TemplateView):
     def rows(self) -> QuerySet:
         raise NotImplementedError
 
-    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
         wanted = request.GET.get("export")
         if wanted == "csv":
             return csv_response(self.export_rows(), self.export_name)

@@ -39,9 +39,7 @@ class WorkingCalendar:
 
     def __post_init__(self) -> None:
         if len(self.weekdays) != 7 or set(self.weekdays) - {"0", "1"}:
-            raise Refused(
-                "weekdays", "Give the working week as seven of 0 and 1, Monday first, such as 1111100."
-            )
+            raise Refused("weekdays", "Give the working week as seven of 0 and 1, Monday first, such as 1111100.")
         if "1" not in self.weekdays:
             raise Refused("no-working-days", "The working week has no day worked: mark at least one.")
 

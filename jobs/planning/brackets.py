@@ -134,9 +134,7 @@ def _walk(wanted: list[Interval], barred: list[Interval], spacing_mm: int) -> li
     """Each as far on as the spacing and the next stretch that has none allow, clear of what is barred."""
     positions: list[int] = []
     while True:
-        missing = [
-            stretch for stretch in wanted if not any(stretch[0] <= at <= stretch[1] for at in positions)
-        ]
+        missing = [stretch for stretch in wanted if not any(stretch[0] <= at <= stretch[1] for at in positions)]
         if not missing:
             return positions
         first = positions[-1] + 1 if positions else min(start for start, _ in missing)
@@ -209,9 +207,7 @@ def _check_joints(laid: LaidRun, positions: Sequence[int], spacing: Spacing) -> 
     for joint in laid.joints:
         nearest = min((abs(at - joint) for at in positions), default=spacing.end_mm + 1)
         if nearest < spacing.clear_of_joint_mm:
-            found.append(
-                _finding(laid.run, "bracket-on-joint", f"A bracket stands on the joint at {metres(joint)}.")
-            )
+            found.append(_finding(laid.run, "bracket-on-joint", f"A bracket stands on the joint at {metres(joint)}."))
         if nearest > spacing.end_mm:
             far = f"No bracket within {spacing.end_mm} mm of the joint at {metres(joint)}."
             found.append(_finding(laid.run, "joint-without-bracket", far))

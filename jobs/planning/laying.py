@@ -62,9 +62,7 @@ def check_laid(laid: LaidRun, joint_from_seat_mm: int = JOINT_FROM_SEAT_MM) -> l
     return [*_check_total(laid), *_check_joints(laid, joint_from_seat_mm)]
 
 
-def best_order(
-    run: PanelRun, lengths: Sequence[int], joint_from_seat_mm: int = JOINT_FROM_SEAT_MM
-) -> tuple[int, ...]:
+def best_order(run: PanelRun, lengths: Sequence[int], joint_from_seat_mm: int = JOINT_FROM_SEAT_MM) -> tuple[int, ...]:
     """The same pieces with those between the first and the last put longest first, or turned about where
     that keeps more joints clear of the seats. The outermost stay, since their ends may be splayed.
 

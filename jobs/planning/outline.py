@@ -148,9 +148,7 @@ def _refuse_bad_sides(sides: Sequence[Side]) -> None:
                 f"Side {number} is {side.length_mm} mm long: give a length from 1 to {GREATEST_SIDE_MM} mm.",
             )
         if not -180 < side.turn < 180:
-            raise Refused(
-                "turn", f"Side {number} turns {side.turn:g} degrees: give a turn between -180 and 180."
-            )
+            raise Refused("turn", f"Side {number} turns {side.turn:g} degrees: give a turn between -180 and 180.")
         if side.edge not in EDGES:
             raise Refused("edge", f"Side {number} is marked {side.edge!r}: mark it form, open or solid.")
 

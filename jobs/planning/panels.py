@@ -93,14 +93,10 @@ def check_openings(panel: Panel) -> list[Finding]:
     found = []
     for number, opening in enumerate(panel.openings, start=1):
         if not _lies_in(opening, panel.outline):
-            found.append(
-                _bad_opening(panel, number, "reaches outside the panel: check its place and its size")
-            )
+            found.append(_bad_opening(panel, number, "reaches outside the panel: check its place and its size"))
         for other, second in enumerate(panel.openings[: number - 1], start=1):
             if _overlap(opening, second):
-                found.append(
-                    _bad_opening(panel, number, f"overlaps opening {other}: give them as one or move one")
-                )
+                found.append(_bad_opening(panel, number, f"overlaps opening {other}: give them as one or move one"))
     return found
 
 

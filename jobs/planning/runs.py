@@ -88,9 +88,7 @@ class PanelRun:
 
 def runs_of(panel: Panel, rules: RunRules) -> tuple[PanelRun, ...]:
     """The runs of a panel, in the order of its sides."""
-    return tuple(
-        _run(panel, index, rules) for index, side in enumerate(panel.outline.sides) if side.edge == "form"
-    )
+    return tuple(_run(panel, index, rules) for index, side in enumerate(panel.outline.sides) if side.edge == "form")
 
 
 def runs_of_all(panels: Iterable[Panel], rules: RunRules) -> tuple[PanelRun, ...]:
@@ -104,9 +102,7 @@ def _run(panel: Panel, side: int, rules: RunRules) -> PanelRun:
     length = panel.outline.sides[side].length_mm - lost
     allowance, overrun = _bounds(panel, side, start, end, rules)
     overrun = min(overrun, length) if allowance < 0 else overrun
-    return PanelRun(
-        panel.mark, side, panel.section_mm, length, start, end, max(allowance, -length), overrun, lost
-    )
+    return PanelRun(panel.mark, side, panel.section_mm, length, start, end, max(allowance, -length), overrun, lost)
 
 
 def _bounds(panel: Panel, side: int, start: End, end: End, rules: RunRules) -> tuple[int, int]:

