@@ -70,7 +70,7 @@ def _opening(word: str) -> Opening:
     if not found or "0" in (found[1].lstrip("0") or "0", found[2].lstrip("0") or "0"):
         raise Refused(
             "openings-text",
-            f"Opening {word!r} cannot be read. Write width x height @ x, y in mm, such as 900x2100@1000,0.",
+            f"Opening {word!r} cannot be read. Write width x height @ x, y: 900x2100@1000,0.",
         )
     width, height, x, y = (int(part) for part in found.groups())
     return Opening(x, y, width, height)

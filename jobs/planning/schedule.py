@@ -214,7 +214,7 @@ def _quarter_turns(text: str) -> int:
         return yes_no[text.strip().lower()]
     value = whole(text.strip().rstrip("°"), 0, 270, "quarter turns (0 to 3) or degrees (0, 90, 180, 270)")
     if value not in TURNS:
-        raise Fault(f"{value} is not a quarter turn.", "Give 0 to 3 turns, or 0, 90, 180 or 270 degrees.")
+        raise Fault(f"{value} is not a quarter turn.", "Give 0 to 3, or 0, 90, 180 or 270 degrees.")
     return TURNS[value]
 
 

@@ -1,0 +1,118 @@
+"""Where an upper panel lies on the one below: an offset from centred and quarter turns, in plan.
+
+The middle of a panel is the middle of the box round its outline. Everything here is given in the axes of
+the lower panel, in mm from the start of its first side.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from jobs.planning.geometry import (
+    Point,
+    Ring,
+    along,
+    dot,
+    edges,
+    inside,
+    minus,
+    on_ring,
+    outward,
+    ray_hits,
+    unit,
+)
+from jobs.planning.panels import Panel
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """Turns a point of the upper panel into the axes of the lower one."""
+
+    quarter_turns: int
+    shift: Point
+
+    def point(self, at: Point) -> Point:
+        """Where a point of the upper panel lies on the lower one."""
+        x, y = turned(at, self.quarter_turns)
+        return x + self.shift[0], y + self.shift[1]
+
+    def direction(self, way: Point) -> Point:
+        """Which way a direction of the upper panel points on the lower one."""
+        return turned(way, self.quarter_turns)
+
+
+@dataclass(frozen=True, slots=True)
+class Below:
+    """What lies out from a place on a side of the upper panel: how far to the edge of the lower panel
+    (negative: the upper panel overhangs by that), on which of its sides, and how far along that side."""
+
+    step_mm: float
+    side: int
+    along_mm: float
+
+
+def turned(at: Point, quarter_turns: int) -> Point:
+    """A point turned anti-clockwise about the origin by quarter turns, exactly.
+
+    >>> turned((3, 1), 1), turned((3, 1), 2)
+    ((-1.0, 3.0), (-3.0, -1.0))
+    """
+    dx, dy = unit(90 * quarter_turns)
+    return at[0] * dx - at[1] * dy + 0.0, at[0] * dy + at[1] * dx + 0.0
+
+
+def place(upper: Panel, lower: Panel) -> Placing:
+    """How the upper panel lies on the lower one."""
+    middle_up = turned(_middle(upper), upper.quarter_turns)
+    middle_low = _middle(lower)
+    shift = (
+        middle_low[0] + upper.offset[0] - middle_up[0],
+        middle_low[1] + upper.offset[1] - middle_up[1],
+    )
+    return Placing(upper.quarter_turns % 4, shift)
+
+
+def placed_ring(upper: Panel, lower: Panel) -> list[Point]:
+    """The upper outline in the axes of the lower panel."""
+    placing = place(upper, lower)
+    return [placing.point(corner) for corner in upper.outline.corners]
+
+
+def below(at: Point, way: Point, lower: Ring) -> Below | None:
+    """The edge of the lower panel out along `way` from a place on it or, where it overhangs, back.
+
+    None where that edge does not face the same way, since a bracket stands flat against it, or where
+    there is none on that line.
+    """
+    covered = inside(at, lower) or on_ring(at, lower)
+    way_on = 1 if covered else -1
+    ray = (way[0] * way_on, way[1] * way_on)
+    met = _faces(at, ray, way, lower)
+    if not met:
+        return None
+    distance, facing, side, along_mm = min(met)
+    return Below(way_on * distance, side, along_mm) if -facing > 0.999 else None
+
+
+def _faces(at: Point, ray: Point, way: Point, lower: Ring) -> list[tuple[float, float, int, float]]:
+    """Edges met that face outward along `way`: how far, minus how squarely, which, how far along it."""
+    found: list[tuple[float, float, int, float]] = []
+    for side, (a, b) in enumerate(edges(lower)):
+        direction = _direction(a, b)
+        facing = dot(outward(direction), way)
+        distance = ray_hits(at, ray, a, b) if facing > 0.001 else None
+        if distance is not None:
+            foot = along(at, ray, distance)
+            found.append((distance, -facing, side, dot(minus(foot, a), direction)))
+    return found
+
+
+def _direction(a: Point, b: Point) -> Point:
+    length = math.dist(a, b)
+    return (b[0] - a[0]) / length, (b[1] - a[1]) / length
+
+
+def _middle(panel: Panel) -> Point:
+    left, bottom, right, top = panel.outline.box
+    return (left + right) / 2, (bottom + top) / 2

@@ -1,0 +1,226 @@
+"""What a plan must flag about stacks: each check is a setting with the default given, common practice.
+
+Panels of a stack are cast one on another from level 1 up. Checks look at each panel and the one below it:
+step-in, overhang, section against thickness, order of levels, and inserts for what is to stand on it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+
+from jobs.planning.findings import Finding
+from jobs.planning.geometry import TOUCH_MM, Point, along, edges, inside, minus, on_ring, outward
+from jobs.planning.panels import Panel
+from jobs.planning.placing import Below, below, place, placed_ring
+
+
+@dataclass(frozen=True, slots=True)
+class StackChecks:
+    """Which checks are made. None or False leaves one out."""
+
+    max_step_in_mm: int | None = 300
+    max_overhang_mm: int | None = 0
+    section_is_thickness: bool = True
+    levels_in_order: bool = True
+    set_after_strip: bool = True
+    inserts_below: bool = True
+    cast_twice_without_cleaning: bool = True
+
+
+def check_stacks(
+    panels: Sequence[Panel], checks: StackChecks, without_inserts: Collection[str] = ()
+) -> list[Finding]:
+    """Every finding on the stacks of a plan. `without_inserts` are marks of panels already cast that had
+    no insert put in for another on top."""
+    found = [finding for panel in panels for finding in _check_section(panel, checks)]
+    for stack in by_stack(panels).values():
+        found += _check_levels(stack, checks)
+        for lower, upper in neighbours(stack):
+            found += check_pair(lower, upper, checks, lower.mark in without_inserts)
+    return found
+
+
+def check_pair(lower: Panel, upper: Panel, checks: StackChecks, no_inserts: bool = False) -> list[Finding]:
+    """Findings on one panel on another."""
+    found = [*_check_steps(lower, upper, checks), *_check_overhang(lower, upper, checks)]
+    if no_inserts and checks.inserts_below:
+        sentence = (
+            f"Panel {upper.mark} is to stand on {lower.mark}, which was cast with no inserts for it: its "
+            "brackets have nothing to bolt to. Fix to the slab, or ask the engineer about fixing to the panel."
+        )
+        found.append(_finding(upper, "no-inserts", sentence))
+    return found
+
+
+def by_stack(panels: Iterable[Panel]) -> dict[str, list[Panel]]:
+    """The panels of each stack, lowest first."""
+    stacks: dict[str, list[Panel]] = defaultdict(list)
+    for panel in panels:
+        stacks[panel.stack_name].append(panel)
+    return {
+        name: sorted(stack, key=lambda panel: (panel.level, panel.mark)) for name, stack in stacks.items()
+    }
+
+
+def neighbours(stack: Sequence[Panel]) -> list[tuple[Panel, Panel]]:
+    """Each panel of a stack with the next one above it; two on one level are not neighbours."""
+    pairs = []
+    for upper in stack:
+        lower = [panel for panel in stack if panel.level < upper.level]
+        if lower:
+            pairs.append((lower[-1], upper))
+    return pairs
+
+
+def lifting_order(stack: Sequence[Panel]) -> list[Panel]:
+    """The order in which a stack is lifted: the top panel, cast last, comes off first."""
+    return sorted(stack, key=lambda panel: -panel.level)
+
+
+def steps(lower: Panel, upper: Panel) -> dict[int, tuple[float, float]]:
+    """For each side of the upper panel, the least and the greatest step-in from the lower one, in mm.
+
+    Negative is an overhang. A side with no edge of the lower panel facing the same way is left out.
+
+    >>> from jobs.planning.outline import rectangle
+    >>> low, high = Panel("A1", rectangle(6000, 3000), 150), Panel("A2", rectangle(5600, 3000), 150, level=2)
+    >>> steps(low, high)
+    {0: (0.0, 0.0), 1: (200.0, 200.0), 2: (0.0, 0.0), 3: (200.0, 200.0)}
+    """
+    ring, ground = placed_ring(upper, lower), lower.outline.corners
+    found = {}
+    for side, (a, b) in enumerate(edges(ring)):
+        way = outward(place(upper, lower).direction(upper.outline.directions[side]))
+        near = [below(at, way, ground) for at in _places(a, b, ground)]
+        seen = [one.step_mm for one in near if one is not None]
+        if seen:
+            found[side] = (min(seen), max(seen))
+    return found
+
+
+def insert_places(
+    lower: Panel, upper: Panel, brackets: Iterable[tuple[int, int]]
+) -> list[tuple[int, int, Below | None]]:
+    """Where the inserts for the upper panel's brackets go in the lower panel.
+
+    `brackets` are (side of the upper panel, mm along it from its start); each comes back with the edge of
+    the lower panel that faces the same way there, or None where there is none.
+    """
+    placing, ground = place(upper, lower), lower.outline.corners
+    return [
+        (
+            side,
+            mm,
+            below(
+                placing.point(upper.outline.point_on(side, mm)),
+                placing.direction(upper.outline.outward(side)),
+                ground,
+            ),
+        )
+        for side, mm in brackets
+    ]
+
+
+def not_cleaned(form: str, pour: str) -> Finding:
+    """The finding for a form cast twice without cleaning between: the record of the gear says when."""
+    sentence = f"{form} was cast again in pour {pour} without cleaning between: clean it after every pour."
+    return Finding("not-cleaned", sentence, f"pour {pour}")
+
+
+def _check_section(panel: Panel, checks: StackChecks) -> list[Finding]:
+    if not checks.section_is_thickness or panel.section_mm == panel.thickness_mm:
+        return []
+    sentence = (
+        f"Panel {panel.mark} is {panel.thickness_mm} mm thick and its forms are {panel.section_mm} mm high: "
+        "choose the section that equals the thickness."
+    )
+    return [_finding(panel, "section", sentence)]
+
+
+def _check_levels(stack: Sequence[Panel], checks: StackChecks) -> list[Finding]:
+    if not checks.levels_in_order:
+        return []
+    found = []
+    counts = Counter(panel.level for panel in stack)
+    for panel in stack:
+        if counts[panel.level] > 1:
+            same = f"Stack {panel.stack_name} has more than one panel on level {panel.level}: number them."
+            found.append(_finding(panel, "level-order", same))
+        if panel.level > 1 and panel.level - 1 not in counts:
+            gap = f"Panel {panel.mark} is on level {panel.level} with nothing on level {panel.level - 1}."
+            found.append(_finding(panel, "level-order", gap))
+    return found
+
+
+def _check_steps(lower: Panel, upper: Panel, checks: StackChecks) -> list[Finding]:
+    limit = checks.max_step_in_mm
+    if limit is None:
+        return []
+    return [
+        _finding(
+            upper,
+            "step-in",
+            f"Side {side + 1} of panel {upper.mark} steps in {greatest:.0f} mm from panel {lower.mark} below; "
+            f"the most is {limit} mm, or a stack bracket does not reach.",
+            side,
+        )
+        for side, (_, greatest) in steps(lower, upper).items()
+        if greatest > limit + TOUCH_MM
+    ]
+
+
+def _check_overhang(lower: Panel, upper: Panel, checks: StackChecks) -> list[Finding]:
+    limit = checks.max_overhang_mm
+    if limit is None:
+        return []
+    found = []
+    hanging = _overhanging_sides(lower, upper, limit)
+    for side, over in hanging.items():
+        much = f"by {over:.0f} mm" if over is not None else "there"
+        sentence = f"Side {side + 1} of panel {upper.mark} overhangs panel {lower.mark} {much}: support it."
+        found.append(_finding(upper, "overhang", sentence, side))
+    if not hanging and _gap_underneath(lower, upper, limit):
+        sentence = f"Panel {upper.mark} bridges a gap in panel {lower.mark} below: fill or support it."
+        found.append(_finding(upper, "overhang", sentence))
+    return found
+
+
+def _overhanging_sides(lower: Panel, upper: Panel, limit: int) -> dict[int, float | None]:
+    """Sides of the upper panel that leave the lower one by more than `limit`, and how far if known."""
+    ring, ground = placed_ring(upper, lower), lower.outline.corners
+    known = steps(lower, upper)
+    found: dict[int, float | None] = {}
+    for side, (a, b) in enumerate(edges(ring)):
+        outside = [at for at in _places(a, b, ground) if not _covered(at, ground, limit)]
+        if outside:
+            least = known[side][0] if side in known else 0.0
+            found[side] = -least if least < 0 else None
+    return found
+
+
+def _gap_underneath(lower: Panel, upper: Panel, limit: int) -> bool:
+    """Whether a corner of the lower panel lies under the upper one: its edge turns in beneath it."""
+    ring = placed_ring(upper, lower)
+    within = limit + TOUCH_MM
+    return any(inside(at, ring) and not on_ring(at, ring, within) for at in lower.outline.corners)
+
+
+def _covered(at: Point, ground: Sequence[Point], limit: int) -> bool:
+    return inside(at, ground) or on_ring(at, ground, limit + TOUCH_MM)
+
+
+def _places(a: Point, b: Point, ground: Sequence[Point]) -> list[Point]:
+    """Places on a side at which what lies below may change: about each corner below, and its ends."""
+    side = minus(b, a)
+    length = (side[0] ** 2 + side[1] ** 2) ** 0.5
+    way = (side[0] / length, side[1] / length)
+    marks = [(x - a[0]) * way[0] + (y - a[1]) * way[1] for x, y in ground]
+    near = [mark + nudge for mark in marks for nudge in (-1.0, 1.0)]
+    return [along(a, way, mm) for mm in sorted({1.0, length / 2, length - 1.0, *near}) if 0 < mm < length]
+
+
+def _finding(panel: Panel, code: str, sentence: str, side: int | None = None) -> Finding:
+    where = f"panel {panel.mark}" + ("" if side is None else f", side {side + 1}")
+    return Finding(code, sentence, where, "warn", panel.mark, side)
