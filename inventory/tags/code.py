@@ -122,8 +122,8 @@ def from_scan(text: str) -> str:
 def address(base: str, code: str) -> str:
     """What the QR holds: the address of the piece's page, in capitals so that it fits the denser alphanumeric mode.
 
-    `base` is scheme and host, with or without a path; host names do not tell capitals from small letters, and the
-    path /T/ is served in capitals.
+    `base` is scheme and host; host names do not tell capitals from small letters, and the path /T/ is served in
+    capitals.
 
     >>> address("https://yard.example/", "ABCDEFGH3")
     'HTTPS://YARD.EXAMPLE/T/ABCDEFGH3'
