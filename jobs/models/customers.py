@@ -59,12 +59,14 @@ class Job(models.Model):
     max_pieces_per_run = models.PositiveSmallIntegerField(default=3)
     piece_handling_mm = models.PositiveIntegerField(default=100)
     joint_handling_mm = models.PositiveIntegerField(default=50)
+    crews = models.PositiveSmallIntegerField(default=1, help_text="Each takes its own tools.")
     # programme; the engineer and the maker give cure and strip times
     set_days_before_cast = models.PositiveSmallIntegerField(default=1, help_text="Working days.")
     cure_hours = models.PositiveIntegerField(default=18, help_text="The engineer's figure, in calendar time.")
     strip_days = models.PositiveSmallIntegerField(default=1, help_text="Working days to strip and clean.")
     reset_same_day = models.BooleanField(default=False, help_text="Forms may be set again on the day of stripping.")
     transport_days = models.PositiveSmallIntegerField(default=1, help_text="Working days each way.")
+    transfer_days = models.PositiveSmallIntegerField(default=1, help_text="Working days from another of our yards.")
     turnround_days = models.PositiveSmallIntegerField(default=2, help_text="Working days to count and clean.")
 
     objects = JobQuerySet.as_manager()

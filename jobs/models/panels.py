@@ -29,9 +29,12 @@ class Panel(models.Model):
     job = models.ForeignKey("jobs.Job", models.CASCADE, related_name="panels")
     pour = models.ForeignKey(Pour, models.CASCADE, related_name="panels")
     mark = models.CharField(max_length=40)
-    stack = models.CharField(max_length=20)
+    stack = models.CharField(max_length=50)
     level = models.PositiveSmallIntegerField(default=1)
     thickness_mm = models.PositiveIntegerField()
+    section_mm = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Height of its edge forms, where it is not the thickness."
+    )
     width_mm = models.PositiveIntegerField(null=True, blank=True)
     height_mm = models.PositiveIntegerField(null=True, blank=True)
     sides = models.JSONField(default=list)
@@ -39,9 +42,10 @@ class Panel(models.Model):
     offset_x_mm = models.IntegerField(null=True, blank=True, help_text="From centred on the panel below.")
     offset_y_mm = models.IntegerField(null=True, blank=True)
     quarter_turns = models.PositiveSmallIntegerField(default=0)
+    seats_at = models.CharField(max_length=5, choices=[("start", "start"), ("end", "end")], default="start")
 
     class Meta:
-        ordering = ["job", "stack", "level", "mark"]
+        ordering = ["job", "stack", "level", "mark", "id"]
         constraints = [
             models.UniqueConstraint(fields=["job", "mark"], name="a_mark_is_used_once_in_a_job"),
             models.UniqueConstraint(fields=["job", "stack", "level"], name="a_stack_has_one_panel_a_level"),

@@ -1,0 +1,108 @@
+"""The cut list of a job: panels into runs and needs by the yard's take-off rules, with everything to flag."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from inventory.models import GearType
+from jobs.models import Job, TakeOffRule
+from jobs.planning.brackets import Spacing
+from jobs.planning.cut_list import PourList, SendLine, job_list, pour_lists, send_lines
+from jobs.planning.findings import Finding
+from jobs.planning.panels import Panel
+from jobs.planning.pours import check_cast_day
+from jobs.planning.rules import Rule, check_rules
+from jobs.planning.runs import RunRules
+from jobs.planning.takeoff import Takeoff, TakeoffRequest, take_off
+from jobs.selectors.panels import planned_panels
+from jobs.selectors.pours import days_of, job_calendar
+
+
+@dataclass(frozen=True)
+class CutList:
+    """The take-off, its lists per pour and summed, what to send beside the forms, and the flags."""
+
+    takeoff: Takeoff
+    pours: tuple[PourList, ...]
+    total: PourList
+    send: tuple[SendLine, ...]
+    findings: tuple[Finding, ...]
+
+
+def take_off_rules() -> tuple[Rule, ...]:
+    """The yard's rules that are switched on."""
+    return tuple(rule_of(row) for row in TakeOffRule.objects.filter(off=False).select_related("type"))
+
+
+def rule_of(row: TakeOffRule) -> Rule:
+    spacing = None
+    if row.spacing_mm:
+        spacing = Spacing(row.spacing_mm, row.end_distance_mm or 0, row.least, row.clear_of_joint_mm)
+    return Rule(
+        code=row.name,
+        what=row.type.code if row.type else row.what,
+        per=row.per,  # type: ignore[arg-type]
+        levels=row.levels,  # type: ignore[arg-type]
+        quantity=row.quantity,
+        spacing=spacing,
+        by_type=row.type is not None,
+        sets_positions=row.sets_positions,
+        used_up=row.used_up,
+        spare_percent=row.spare_percent,
+    )
+
+
+def run_rules(job: Job) -> RunRules:
+    return RunRules(
+        corner_allowance_mm=job.corner_allowance_mm,
+        max_overrun_mm=job.max_overrun_mm,
+        filler_mm=job.max_filler_mm,
+    )
+
+
+def longest_forms() -> dict[int, int]:
+    """The longest edge form of each section in the catalogue, in mm."""
+    longest: dict[int, int] = {}
+    forms = GearType.objects.filter(kind=GearType.Kind.EDGE_FORM, withdrawn=False)
+    for section, length in forms.values_list("section_mm", "length_mm"):
+        longest[section] = max(length, longest.get(section, 0))
+    return longest
+
+
+def take_off_job(
+    job: Job,
+    pieces: Mapping[str, Sequence[int]] | None = None,
+    site_made: Collection[str] = (),
+    panels: Sequence[Panel] | None = None,
+) -> Takeoff:
+    """The take-off of a job. `pieces` are the lengths of composed runs from the seat, by the run's key."""
+    return take_off(
+        TakeoffRequest(
+            panels=planned_panels(job) if panels is None else panels,
+            rules=take_off_rules(),
+            run_rules=run_rules(job),
+            crews=job.crews,
+            pieces=pieces or {},
+            longest_mm=longest_forms(),
+            site_made=site_made,
+        )
+    )
+
+
+def cut_list(job: Job, pieces: Mapping[str, Sequence[int]] | None = None, site_made: Collection[str] = ()) -> CutList:
+    takeoff = take_off_job(job, pieces, site_made)
+    calendar = job_calendar(job)
+    days = days_of(job, calendar)
+    held: dict[str, tuple[date, date]] = {name: pour.held for name, pour in days.items()}
+    findings = [*check_rules(take_off_rules()), *takeoff.findings]
+    for name, pour in days.items():
+        findings += check_cast_day(name, pour.cast, calendar)
+    return CutList(
+        takeoff,
+        pour_lists(takeoff),
+        job_list(takeoff),
+        send_lines(takeoff, take_off_rules(), held),
+        tuple(findings),
+    )

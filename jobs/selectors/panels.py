@@ -1,0 +1,69 @@
+"""Panels as stored and panels as the take-off sees them, each made from the other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from jobs.models import Job, Panel
+from jobs.planning.outline import Side, outline
+from jobs.planning.panels import Opening
+from jobs.planning.panels import Panel as Planned
+
+
+def planned_panels(job: Job) -> tuple[Planned, ...]:
+    """Every panel of a job, in order of stack and level."""
+    return tuple(planned(panel) for panel in job.panels.select_related("pour"))
+
+
+def planned(panel: Panel) -> Planned:
+    return Planned(
+        mark=panel.mark,
+        outline=outline([Side(side["length_mm"], side["turn_deg"], side["edge"]) for side in panel.sides]),
+        thickness_mm=panel.thickness_mm,
+        stack=panel.stack,
+        level=panel.level,
+        pour=panel.pour.name,
+        section_given_mm=panel.section_mm,
+        offset=(panel.offset_x_mm or 0, panel.offset_y_mm or 0),
+        quarter_turns=panel.quarter_turns,
+        openings=tuple(Opening(**opening) for opening in panel.openings),
+        seats_at="end" if panel.seats_at == "end" else "start",
+    )
+
+
+def stored_fields(panel: Planned) -> dict[str, Any]:
+    """The columns of a stored panel, but for its mark, job and pour."""
+    shape = panel.outline
+    return {
+        "stack": panel.stack_name,
+        "level": panel.level,
+        "thickness_mm": panel.thickness_mm,
+        "section_mm": panel.section_given_mm,
+        "width_mm": round(shape.width_mm),
+        "height_mm": round(shape.height_mm),
+        "sides": [{"length_mm": s.length_mm, "turn_deg": s.turn, "edge": s.edge} for s in shape.sides],
+        "openings": [_opening(opening) for opening in panel.openings],
+        "offset_x_mm": panel.offset[0],
+        "offset_y_mm": panel.offset[1],
+        "quarter_turns": panel.quarter_turns,
+        "seats_at": panel.seats_at,
+    }
+
+
+def changed_fields(stored: Panel, fields: dict[str, Any]) -> list[str]:
+    """The names of the columns that would change."""
+    return [name for name, value in fields.items() if getattr(stored, name) != value]
+
+
+def sections(panels: Iterable[Planned]) -> list[int]:
+    return sorted({panel.section_mm for panel in panels})
+
+
+def _opening(opening: Opening) -> dict[str, int]:
+    return {
+        "x_mm": opening.x_mm,
+        "y_mm": opening.y_mm,
+        "width_mm": opening.width_mm,
+        "height_mm": opening.height_mm,
+    }

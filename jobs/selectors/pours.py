@@ -1,0 +1,64 @@
+"""The days of a job's pours from the working calendar, and which of them have been cast."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date
+
+from inventory.lifecycle.kinds import GroupKind, Kind
+from inventory.models import Event, YardSettings
+from jobs.calendars.regions import public_holidays
+from jobs.calendars.working import WorkingCalendar
+from jobs.models import Job, Pour
+from jobs.planning.pours import PourDays, PourTimes, pour_days
+
+CAST = (Kind.CAST, Kind.STRIPPED)
+
+
+def working_calendar(days: Iterable[date]) -> WorkingCalendar:
+    """The yard's calendar, with the public holidays of the years that these days touch and of those beside them."""
+    known = [day.year for day in days]
+    settings = YardSettings.current()
+    region = "-".join(part for part in (settings.holiday_country, settings.holiday_region) if part)
+    years = range(min(known) - 1, max(known) + 3) if known else []
+    return WorkingCalendar(settings.working_days, frozenset(public_holidays(region, years)))
+
+
+def job_calendar(job: Job, *more: date) -> WorkingCalendar:
+    casts = job.pours.values_list("cast_on", flat=True)
+    ends = [job.ends_on] if job.ends_on else []
+    return working_calendar([job.starts_on, *ends, *casts, *more])
+
+
+def pour_times(job: Job) -> PourTimes:
+    return PourTimes(
+        set_days=job.set_days_before_cast,
+        cure_hours=job.cure_hours,
+        strip_days=job.strip_days,
+        set_again_same_day=job.reset_same_day,
+    )
+
+
+def days_of(job: Job, calendar: WorkingCalendar | None = None) -> dict[str, PourDays]:
+    """Set, cast, strip and free of each pour, by name; what was given by hand stands."""
+    calendar = calendar or job_calendar(job)
+    times = pour_times(job)
+    return {pour.name: pour_days_given(pour, times, calendar) for pour in job.pours.all()}
+
+
+def pour_days_given(pour: Pour, times: PourTimes, calendar: WorkingCalendar) -> PourDays:
+    worked_out = pour_days(pour.cast_on, times, calendar)
+    return replace(worked_out, set=pour.set_on or worked_out.set, free=pour.free_on or worked_out.free)
+
+
+def cast_pours(job: Job) -> set[str]:
+    """Names of the pours that the record says are cast or stripped; what was taken back does not count."""
+    presses = Event.objects.filter(group_kind=GroupKind.POUR, group_id__in=job.pours.values("place"), kind__in=CAST)
+    reversed_ids = set(
+        Event.objects.filter(kind=Kind.REVERSED, target__in=presses.values("id"), piece=None).values_list(
+            "target", flat=True
+        )
+    )
+    places = {place for pk, place in presses.values_list("id", "group_id") if pk not in reversed_ids}
+    return set(job.pours.filter(place__in=places).values_list("name", flat=True))
