@@ -59,6 +59,8 @@ class Job(models.Model):
     max_pieces_per_run = models.PositiveSmallIntegerField(default=3)
     piece_handling_mm = models.PositiveIntegerField(default=100)
     joint_handling_mm = models.PositiveIntegerField(default=50)
+    max_step_in_mm = models.PositiveIntegerField(default=300, help_text="A greater step-in on a stack is flagged.")
+    max_overhang_mm = models.PositiveIntegerField(default=0, help_text="A greater overhang on a stack is flagged.")
     crews = models.PositiveSmallIntegerField(default=1, help_text="Each takes its own tools.")
     # programme; the engineer and the maker give cure and strip times
     set_days_before_cast = models.PositiveSmallIntegerField(default=1, help_text="Working days.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils import timezone
 
 
 class Pour(models.Model):
@@ -42,6 +43,9 @@ class Panel(models.Model):
     offset_x_mm = models.IntegerField(null=True, blank=True, help_text="From centred on the panel below.")
     offset_y_mm = models.IntegerField(null=True, blank=True)
     quarter_turns = models.PositiveSmallIntegerField(default=0)
+    added_at = models.DateTimeField(
+        default=timezone.now, help_text="A panel below that was cast before has no inserts for this one."
+    )
     seats_at = models.CharField(max_length=5, choices=[("start", "start"), ("end", "end")], default="start")
 
     class Meta:

@@ -50,7 +50,7 @@ class TakeOffRule(models.Model):
         "greatest end distance (mm)",
         null=True,
         blank=True,
-        help_text="Likewise; from the end of a run and from a joint.",
+        help_text="Likewise; from an end and from a joint.",
     )
     clear_of_joint_mm = models.PositiveIntegerField("least distance from a joint (mm)", default=50)
     least = models.PositiveSmallIntegerField("least on a run", default=2)

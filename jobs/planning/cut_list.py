@@ -82,9 +82,7 @@ def job_list(takeoff: Takeoff) -> PourList:
     return PourList("", _run_lines(takeoff.runs), _need_lines(takeoff.needs))
 
 
-def send_lines(
-    takeoff: Takeoff, rules: Sequence[Rule], days: Mapping[str, tuple[date, date]]
-) -> tuple[SendLine, ...]:
+def send_lines(takeoff: Takeoff, rules: Sequence[Rule], days: Mapping[str, tuple[date, date]]) -> tuple[SendLine, ...]:
     """What to send beside the edge forms, spares added. `days` is [from, until) of each pour.
 
     A pour without days holds its gear throughout. A rule that uses up its gear needs the sum.

@@ -118,9 +118,7 @@ def _refuse_unmovable(pour: str, casts: Mapping[str, date], already_cast: Collec
     if pour not in casts:
         raise Refused("unknown-pour", f"There is no pour {pour} with a day of casting in this job.")
     if pour in already_cast:
-        raise Refused(
-            "already-cast", f"Pour {pour} has been cast: its day is what happened and cannot be moved."
-        )
+        raise Refused("already-cast", f"Pour {pour} has been cast: its day is what happened and cannot be moved.")
 
 
 def _stays(pour: str) -> Finding:

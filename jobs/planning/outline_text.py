@@ -30,16 +30,13 @@ _MARKS: dict[Edge, str] = {edge: mark for mark, edge in _EDGES.items()}
 
 def parse_outline(text: str) -> Outline:
     """The outline that a text gives. Raises Refused ("outline-text", or what `outline` refuses)."""
-    return outline(
-        [_side(number, word) for number, word in enumerate(text.replace(",", " ").split(), start=1)]
-    )
+    return outline([_side(number, word) for number, word in enumerate(text.replace(",", " ").split(), start=1)])
 
 
 def format_outline(shape: Outline) -> str:
     """The text that `parse_outline` reads back."""
     return " ".join(
-        f"{side.length_mm}{_MARKS[side.edge]}{'' if side.turn == 90 else f'@{side.turn:g}'}"
-        for side in shape.sides
+        f"{side.length_mm}{_MARKS[side.edge]}{'' if side.turn == 90 else f'@{side.turn:g}'}" for side in shape.sides
     )
 
 

@@ -17,9 +17,7 @@ from typing import Literal
 from jobs.planning.brackets import Spacing
 from jobs.planning.findings import Finding
 
-Per = Literal[
-    "run", "piece", "corner", "joint", "bracket position", "bracket position above", "metre", "panel", "crew"
-]
+Per = Literal["run", "piece", "corner", "joint", "bracket position", "bracket position above", "metre", "panel", "crew"]
 PERS: tuple[Per, ...] = (
     "run",
     "piece",
@@ -122,9 +120,7 @@ def _check_numbers(rule: Rule) -> list[tuple[str, str]]:
     if rule.quantity <= 0:
         faults.append(("rule-quantity", "Give a quantity above 0, or delete the rule."))
     elif rule.quantity % 1 and rule.per != "metre":
-        faults.append(
-            ("rule-quantity", "Give a whole quantity; only a rule per metre may have a part of one.")
-        )
+        faults.append(("rule-quantity", "Give a whole quantity; only a rule per metre may have a part of one."))
     if not 0 <= rule.spare_percent <= 100:
         faults.append(("rule-spare", "Give spares from 0 to 100 per cent."))
     if rule.sets_positions and rule.spacing is None:

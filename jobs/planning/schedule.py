@@ -121,9 +121,7 @@ def parse_schedule(rows: Sequence[Mapping[str, str]], first_line: int = 2) -> Sc
 def check_headings(rows: Sequence[Mapping[str, str]]) -> list[CellFinding]:
     """Findings on headings that are missing, repeated or not known."""
     if not rows:
-        return [
-            CellFinding(1, "", "The schedule has no rows.", "Give one row for each panel, under a heading.")
-        ]
+        return [CellFinding(1, "", "The schedule has no rows.", "Give one row for each panel, under a heading.")]
     names = [heading(name) for name in rows[0]]
     found = [
         CellFinding(1, name, f"There is no column {name!r}.", "Add it; the blank template has every column.")

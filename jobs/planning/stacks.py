@@ -29,9 +29,7 @@ class StackChecks:
     cast_twice_without_cleaning: bool = True
 
 
-def check_stacks(
-    panels: Sequence[Panel], checks: StackChecks, without_inserts: Collection[str] = ()
-) -> list[Finding]:
+def check_stacks(panels: Sequence[Panel], checks: StackChecks, without_inserts: Collection[str] = ()) -> list[Finding]:
     """Every finding on the stacks of a plan. `without_inserts` are marks of panels already cast that had
     no insert put in for another on top."""
     found = [finding for panel in panels for finding in _check_section(panel, checks)]
@@ -59,9 +57,7 @@ def by_stack(panels: Iterable[Panel]) -> dict[str, list[Panel]]:
     stacks: dict[str, list[Panel]] = defaultdict(list)
     for panel in panels:
         stacks[panel.stack_name].append(panel)
-    return {
-        name: sorted(stack, key=lambda panel: (panel.level, panel.mark)) for name, stack in stacks.items()
-    }
+    return {name: sorted(stack, key=lambda panel: (panel.level, panel.mark)) for name, stack in stacks.items()}
 
 
 def neighbours(stack: Sequence[Panel]) -> list[tuple[Panel, Panel]]:

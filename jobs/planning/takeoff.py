@@ -147,9 +147,7 @@ def _site_made(runs: Sequence[PanelRun], site_made: Collection[str]) -> list[Fin
     ]
 
 
-def _with_needs(
-    item: PanelTakeoff, shapes: Mapping[str, PanelTakeoff], request: TakeoffRequest
-) -> PanelTakeoff:
+def _with_needs(item: PanelTakeoff, shapes: Mapping[str, PanelTakeoff], request: TakeoffRequest) -> PanelTakeoff:
     above = shapes[item.above] if item.above else None
     needs = [
         need
@@ -157,9 +155,7 @@ def _with_needs(
         if rule.per != "crew" and applies(rule, item.panel.level, above is not None)
         for need in _need(rule, item, above, request)
     ]
-    return PanelTakeoff(
-        item.panel, item.runs, item.laid, item.brackets, item.above, tuple(needs), item.findings
-    )
+    return PanelTakeoff(item.panel, item.runs, item.laid, item.brackets, item.above, tuple(needs), item.findings)
 
 
 def _need(rule: Rule, item: PanelTakeoff, above: PanelTakeoff | None, request: TakeoffRequest) -> list[Need]:
@@ -183,9 +179,7 @@ def _spaced(rule: Rule, item: PanelTakeoff) -> tuple[Decimal, bool]:
     return rule.quantity * places, not item.composed
 
 
-def _units(
-    rule: Rule, item: PanelTakeoff, above: PanelTakeoff | None, request: TakeoffRequest
-) -> tuple[Decimal, bool]:
+def _units(rule: Rule, item: PanelTakeoff, above: PanelTakeoff | None, request: TakeoffRequest) -> tuple[Decimal, bool]:
     """How many units a rule finds on a panel, and whether that is only a lower bound."""
     if rule.per == "bracket position":
         return _count(item.brackets), not item.composed

@@ -11,13 +11,15 @@ from jobs.models import Job, TakeOffRule
 from jobs.planning.brackets import Spacing
 from jobs.planning.cut_list import PourList, SendLine, job_list, pour_lists, send_lines
 from jobs.planning.findings import Finding
+from jobs.planning.moving import check_order
 from jobs.planning.panels import Panel
 from jobs.planning.pours import check_cast_day
 from jobs.planning.rules import Rule, check_rules
 from jobs.planning.runs import RunRules
+from jobs.planning.stacks import StackChecks, check_stacks
 from jobs.planning.takeoff import Takeoff, TakeoffRequest, take_off
 from jobs.selectors.panels import planned_panels
-from jobs.selectors.pours import days_of, job_calendar
+from jobs.selectors.pours import days_of, job_calendar, panels_without_inserts
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,12 @@ def cut_list(job: Job, pieces: Mapping[str, Sequence[int]] | None = None, site_m
     days = days_of(job, calendar)
     held: dict[str, tuple[date, date]] = {name: pour.held for name, pour in days.items()}
     findings = [*check_rules(take_off_rules()), *takeoff.findings]
+    findings += check_stacks(
+        [item.panel for item in takeoff.panels],
+        StackChecks(max_step_in_mm=job.max_step_in_mm, max_overhang_mm=job.max_overhang_mm),
+        panels_without_inserts(job),
+    )
+    findings += check_order([item.panel for item in takeoff.panels], days)
     for name, pour in days.items():
         findings += check_cast_day(name, pour.cast, calendar)
     return CutList(

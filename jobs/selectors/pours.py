@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 from inventory.lifecycle.kinds import GroupKind, Kind
 from inventory.models import Event, YardSettings
@@ -52,13 +52,25 @@ def pour_days_given(pour: Pour, times: PourTimes, calendar: WorkingCalendar) -> 
     return replace(worked_out, set=pour.set_on or worked_out.set, free=pour.free_on or worked_out.free)
 
 
-def cast_pours(job: Job) -> set[str]:
-    """Names of the pours that the record says are cast or stripped; what was taken back does not count."""
+def cast_pours(job: Job) -> dict[str, datetime]:
+    """When each pour that the record says is cast (or stripped) was; what was taken back does not count."""
     presses = Event.objects.filter(group_kind=GroupKind.POUR, group_id__in=job.pours.values("place"), kind__in=CAST)
-    reversed_ids = set(
-        Event.objects.filter(kind=Kind.REVERSED, target__in=presses.values("id"), piece=None).values_list(
-            "target", flat=True
-        )
-    )
-    places = {place for pk, place in presses.values_list("id", "group_id") if pk not in reversed_ids}
-    return set(job.pours.filter(place__in=places).values_list("name", flat=True))
+    reversals = Event.objects.filter(kind=Kind.REVERSED, target__in=presses.values("id"), piece=None)
+    taken_back = set(reversals.values_list("target", flat=True))
+    names = dict(job.pours.values_list("place", "name"))
+    cast: dict[str, datetime] = {}
+    for pk, place, when in presses.order_by("happened_at").values_list("id", "group_id", "happened_at"):
+        if pk not in taken_back:
+            cast.setdefault(names[place], when)
+    return cast
+
+
+def panels_without_inserts(job: Job) -> set[str]:
+    """Marks of panels that were cast before the panel above them was thought of."""
+    cast, below, found = cast_pours(job), {}, set()
+    for panel in job.panels.select_related("pour").order_by("stack", "level"):
+        lower = below.get(panel.stack)
+        if lower is not None and lower.pour.name in cast and cast[lower.pour.name] < panel.added_at:
+            found.add(lower.mark)
+        below[panel.stack] = panel
+    return found

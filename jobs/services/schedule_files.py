@@ -45,9 +45,7 @@ def _csv(content: bytes) -> list[list[str]]:
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise Refused(
-            "file-text", "The file is neither XLSX nor UTF-8 text: save it as XLSX or as CSV in UTF-8."
-        ) from None
+        raise Refused("file-text", "The file is neither XLSX nor UTF-8 text: save it as one of them.") from None
     if "\x00" in text:
         raise Refused("file-kind", "This is not a CSV file: save the schedule as XLSX or as CSV.")
     first = text.splitlines()[0] if text.strip() else ""
