@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from decimal import Decimal
+
 import factory
 from django.contrib.auth import get_user_model
 from django.contrib.auth.models import Group
+
+from inventory import models
+from inventory.lifecycle.kinds import PlaceKind, Standing
+from jobs.models import CoverCheck, Customer, Job, Panel, Pour
+
+PASSWORD = "pour-back-pass"
 
 
 class UserFactory(factory.django.DjangoModelFactory):
@@ -16,7 +25,7 @@ class UserFactory(factory.django.DjangoModelFactory):
         skip_postgeneration_save = True
 
     username = factory.Sequence(lambda n: f"person{n}")
-    password = factory.django.Password("pour-back-pass")
+    password = factory.django.Password(PASSWORD)
 
     @factory.post_generation
     def roles(self, create, names, **kwargs):
@@ -24,4 +33,115 @@ class UserFactory(factory.django.DjangoModelFactory):
             self.groups.add(Group.objects.get_or_create(name=str(getattr(name, "value", name)))[0])
 
 
-PASSWORD = "pour-back-pass"
+# A Wednesday, in working hours.
+NOON = dt.datetime(2027, 3, 3, 12, 0, tzinfo=dt.UTC)
+
+
+class PlaceFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.Place
+
+    name = factory.Sequence(lambda n: f"Place {n}")
+    kind = PlaceKind.YARD
+
+
+class GearTypeFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.GearType
+        django_get_or_create = ("code",)
+
+    code = factory.Sequence(lambda n: f"E150-30-{n}")
+    name = "edge form 150 x 3.0 m"
+    kind = models.GearType.Kind.EDGE_FORM
+    section_mm = 150
+    length_mm = 3000
+    splayed_ends = 1
+    mass_kg = Decimal("14.700")
+    clean_after_every_pour = True
+
+
+class PieceFactory(factory.django.DjangoModelFactory):
+    """A piece as the fold leaves it, without its events: for pages and lists, not for the ledger."""
+
+    class Meta:
+        model = models.Piece
+
+    type = factory.SubFactory(GearTypeFactory)
+    label = factory.Sequence(lambda n: f"P{n:05}")
+    standing = Standing.HELD
+    place = factory.SubFactory(PlaceFactory)
+    since = NOON
+
+
+class TagFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.Tag
+
+    piece = factory.SubFactory(PieceFactory)
+    code = factory.SelfAttribute("piece.label")
+    fixed_at = NOON
+
+
+class DocketFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.Docket
+
+    number = factory.Sequence(lambda n: f"D{n:05}")
+    direction = models.Docket.Direction.OUT
+    from_place = factory.SubFactory(PlaceFactory)
+    to_place = factory.SubFactory(PlaceFactory, kind=PlaceKind.SITE)
+    opened_at = NOON
+
+
+class CustomerFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = Customer
+
+    code = factory.Sequence(lambda n: f"C{n:03}")
+    name = factory.Sequence(lambda n: f"Panel crew {n}")
+
+
+class JobFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = Job
+
+    code = factory.Sequence(lambda n: f"J{n:03}")
+    name = "Cold store, west wall"
+    customer = factory.SubFactory(CustomerFactory)
+    site = factory.SubFactory(PlaceFactory, kind=PlaceKind.SITE)
+    yard = factory.SubFactory(PlaceFactory)
+    starts_on = NOON.date()
+    asked_at = NOON
+
+
+class PourFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = Pour
+
+    job = factory.SubFactory(JobFactory)
+    name = factory.Sequence(lambda n: f"Pour {n}")
+    place = factory.SubFactory(PlaceFactory, kind=PlaceKind.POUR, parent=factory.SelfAttribute("..job.site"))
+    cast_on = NOON.date()
+
+
+class PanelFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = Panel
+
+    pour = factory.SubFactory(PourFactory)
+    job = factory.SelfAttribute("pour.job")
+    mark = factory.Sequence(lambda n: f"W{n}")
+    stack = factory.Sequence(lambda n: f"S{n}")
+    thickness_mm = 150
+    width_mm = 6000
+    height_mm = 3600
+
+
+class CoverCheckFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = CoverCheck
+
+    job = factory.SubFactory(JobFactory)
+    asked_at = NOON
+    digest = "0" * 64
+    request = factory.LazyFunction(dict)

@@ -8,6 +8,7 @@ from inventory.models.photos import Photo
 from inventory.models.places import Place
 from inventory.models.review import ReviewItem
 from inventory.models.stock import CountedStock
+from inventory.models.work import WorkerBeat
 from inventory.models.yard import DamageReason, YardSettings
 
 __all__ = [
@@ -28,5 +29,6 @@ __all__ = [
     "ReviewItem",
     "Submission",
     "Tag",
+    "WorkerBeat",
     "YardSettings",
 ]

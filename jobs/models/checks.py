@@ -4,31 +4,17 @@ from __future__ import annotations
 
 from django.db import models
 
+from inventory.models.work import LongWork
 
-class CoverCheck(models.Model):
-    """Long work with a row of its own; the answer is stale when the request built now has another digest."""
 
-    class State(models.TextChoices):
-        WAITING = "waiting"
-        WORKING = "working"
-        ANSWERED = "answered"
-        CANCELLED = "cancelled"
-        FAILED = "failed"
+class CoverCheck(LongWork):
+    """The answer is stale when the request built now has another digest."""
 
     job = models.ForeignKey("jobs.Job", models.CASCADE, related_name="checks")
-    state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
-    asked_at = models.DateTimeField()
-    asked_by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, related_name="+")
     digest = models.CharField(max_length=64)
     request = models.JSONField()
     answer = models.JSONField(null=True)
     covered = models.BooleanField(null=True)
-    answered_at = models.DateTimeField(null=True)
-    progress = models.PositiveSmallIntegerField(default=0, help_text="Per cent.")
-    stage_words = models.CharField(max_length=120, blank=True)
-    beat_at = models.DateTimeField(null=True)
-    cancel_asked = models.BooleanField(default=False)
-    failure = models.CharField(max_length=300, blank=True)
 
     class Meta:
         ordering = ["-asked_at", "-id"]
