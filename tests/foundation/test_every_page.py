@@ -1,0 +1,115 @@
+"""Driven by the URL configuration, so that a new page cannot be forgotten."""
+
+import pytest
+from django.db import connection, transaction
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from inventory.models.roles import Role
+from tests import pages
+
+pytestmark = pytest.mark.django_db
+
+# The most a page may ask the database, signing in and roles included.
+MOST_QUERIES = 30
+
+
+def is_public(page):
+    return getattr(page.view, "is_public", False)
+
+
+def is_html(answer):
+    return answer.status_code == 200 and answer.headers.get("Content-Type", "").startswith("text/html")
+
+
+def refused(answer):
+    return answer.status_code == 403
+
+
+def get(client, page):
+    return _undone(lambda: client.get(page.path))
+
+
+def post(client, page):
+    return _undone(lambda: client.post(page.path))
+
+
+def _undone(press):
+    """What one press changes must not spoil the next."""
+    with transaction.atomic():
+        answer = press()
+        if answer.streaming:
+            answer.close()
+        transaction.set_rollback(True)
+    return answer
+
+
+@pytest.mark.parametrize("role", Role)
+def test_each_role_opens_its_pages_and_no_others(role, client_as, small_yard):
+    client, wrong = client_as(role), []
+    for page in pages.every_page(small_yard):
+        if is_public(page) or getattr(page.view, "any_account", False):
+            continue
+        answer = get(client, page)
+        if refused(answer) is (role in page.view.allowed_roles) or answer.status_code >= 500:
+            wrong.append(f"{role} {page.name} {page.path}: {answer.status_code}")
+    assert wrong == []
+
+
+@pytest.mark.parametrize("role", Role)
+def test_each_role_writes_where_it_may_and_nowhere_else(role, client_as, small_yard):
+    """An empty form may be refused in many ways; it must never break the server, nor be let in for another role."""
+    client, wrong = client_as(role), []
+    for page in pages.every_page(small_yard):
+        if is_public(page) or getattr(page.view, "any_account", False):
+            continue
+        answer = post(client, page)
+        if refused(answer) is (role in page.view.write_roles) or answer.status_code >= 500:
+            wrong.append(f"{role} {page.name} {page.path}: {answer.status_code}")
+    assert wrong == []
+
+
+def test_an_account_without_a_role_opens_only_what_any_account_may(client_as, small_yard):
+    client = client_as()
+    for page in pages.every_page(small_yard):
+        if not is_public(page):
+            open_to_it = getattr(page.view, "any_account", False)
+            assert refused(get(client, page)) is not open_to_it, page.name
+
+
+def test_a_stranger_sees_public_pages_only(small_yard):
+    client = Client()
+    for page in pages.every_page(small_yard):
+        for answer in (get(client, page), post(client, page)):
+            if is_public(page):
+                assert answer.status_code < 500 or page.name == "health", page.name
+            else:
+                assert answer.status_code in {302, 401}, page.name
+                assert answer.status_code == 401 or answer.url.startswith("/sign-in/"), page.name
+
+
+def test_nobody_but_staff_gets_into_the_admin(client_as):
+    for role in Role:
+        assert client_as(role).get("/admin/").status_code == 302
+
+
+def test_no_page_asks_more_of_the_database_as_the_yard_grows(client_as, small_yard):
+    client = client_as(*Role)
+    before = _queries(client, small_yard)
+    pages.grow(small_yard, times=8)
+    after = _queries(client, small_yard)
+    grown = {name: (before[name], count) for name, count in after.items() if count > before[name]}
+    assert grown == {}
+    assert {name: count for name, count in after.items() if count > MOST_QUERIES} == {}
+
+
+def _queries(client, yard):
+    counts = {}
+    for page in pages.every_page(yard):
+        if is_public(page):
+            continue
+        with CaptureQueriesContext(connection) as queries:
+            answer = get(client, page)
+        if is_html(answer):
+            counts[page.name] = len(queries)
+    return counts

@@ -1,0 +1,88 @@
+"""A small yard to look at every page with, and, for each URL that takes arguments, where an example comes from.
+
+To add a page whose URL takes arguments, add its name to EXAMPLES: a function of the small yard that gives the URL's
+arguments, such as `"docket": lambda yard: {"number": yard.docket.number}`. The role matrix, the query count and axe
+then cover it by themselves. What the page lists belongs into `grow`, so that the query count sees more of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from django.urls import URLPattern, reverse
+
+from inventory.lifecycle.kinds import PlaceKind
+from inventory.views.access import every_view
+from tests import factories
+
+
+@dataclass
+class SmallYard:
+    """One of everything, named, for EXAMPLES."""
+
+    yard: Any
+    site: Any
+    type: Any
+    piece: Any
+    docket: Any
+    customer: Any
+    job: Any
+    pour: Any
+    panel: Any
+    check: Any
+
+
+def small_yard() -> SmallYard:
+    yard = factories.PlaceFactory(name="North yard", kind=PlaceKind.YARD)
+    gear = factories.GearTypeFactory(code="E150-30")
+    piece = factories.TagFactory(piece__type=gear, piece__place=yard).piece
+    job = factories.JobFactory(yard=yard)
+    panel = factories.PanelFactory(pour__job=job)
+    docket = factories.DocketFactory(from_place=yard, to_place=job.site)
+    check = factories.CoverCheckFactory(job=job)
+    made = SmallYard(yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check)
+    grow(made, times=1)
+    return made
+
+
+def grow(yard: SmallYard, times: int) -> None:
+    """More of everything a page can list."""
+    for _ in range(times):
+        factories.TagFactory(piece__type=yard.type, piece__place=yard.yard)
+        factories.TagFactory(piece__place=yard.yard, piece__dirty=True)
+        factories.TagFactory(piece__place=None, piece__docket=yard.docket)
+        factories.DocketFactory(from_place=yard.yard, to_place=yard.site)
+        factories.JobFactory(yard=yard.yard)
+        factories.PanelFactory(pour__job=yard.job)
+        factories.PanelFactory(pour=yard.pour)
+        factories.CoverCheckFactory(job=yard.job)
+
+
+EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {}
+
+
+class Page(NamedTuple):
+    name: str
+    path: str
+    view: Any
+
+
+def every_page(yard: SmallYard) -> Iterator[Page]:
+    """Every URL of ours, with an example of its arguments."""
+    for route, name, pattern in every_view():
+        if not name:
+            assert not pattern.pattern.converters, f"/{route} takes arguments, so it needs a name and an example."
+            yield Page(f"/{route}", f"/{route}", pattern.callback)
+            continue
+        yield Page(name, reverse(name, kwargs=_arguments(route, name, pattern, yard)), pattern.callback)
+
+
+def _arguments(route: str, name: str, pattern: URLPattern, yard: SmallYard) -> dict[str, Any]:
+    if name in EXAMPLES:
+        return EXAMPLES[name](yard)
+    assert not pattern.pattern.converters, (
+        f'/{route} takes arguments. Say where an example comes from: add "{name}" to EXAMPLES in tests/pages.py.'
+    )
+    return {}
