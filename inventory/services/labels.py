@@ -21,6 +21,7 @@ from inventory.tags.sheet import QUIET_MM, Sheet, code_side, faults, place_of, s
 MOST_LABELS = 5_000
 _QUIET_MODULES = 4  # ISO/IEC 18004 asks for four on every side
 _HOST = re.compile(r"^https?://[a-z0-9.\-]+(:\d+)?/?$", re.IGNORECASE)
+_WIDE = "MMMM-M"  # so that the codes on a sheet are all of one size
 _LARGE, _SMALL = "Helvetica-Bold", "Helvetica"
 
 
@@ -39,14 +40,15 @@ def modules(text: str) -> list[list[bool]]:
     A tag with dirt on it reads better at H, and H costs nothing while the symbol keeps its size; a larger version
     would make every module smaller, which costs distance.
     """
-    quarter, high = _symbol(text, ERROR_CORRECT_Q), _symbol(text, ERROR_CORRECT_H)
-    return (high if high.version == quarter.version else quarter).get_matrix()
+    high = _symbol(text, ERROR_CORRECT_H)
+    symbol = high if high.best_fit() == _symbol(text, ERROR_CORRECT_Q).best_fit() else _symbol(text, ERROR_CORRECT_Q)
+    symbol.make(fit=True)
+    return symbol.get_matrix()
 
 
 def _symbol(text: str, level: int) -> QRCode:
     symbol = QRCode(error_correction=level, border=0)
     symbol.add_data(text)
-    symbol.make(fit=True)
     return symbol
 
 
@@ -138,7 +140,7 @@ def _draw_words(canvas: Canvas, label: Label, left: float, bottom: float, width:
     lines = [(first, _LARGE, 1.0), (f"{second}-{check}", _LARGE, 1.0)]
     lines += [(text, _SMALL, 0.62) for text in (label.length, label.kind) if text]
     share = height / (1.12 * sum(part for _, _, part in lines))
-    size = min(share, *(_fits(text, font, width) for text, font, part in lines if part == 1.0))
+    size = min(share, *(_fits(text, _LARGE, width) for text in (_WIDE, first, f"{second}-{check}")))
     y = bottom + (height + 1.12 * size * sum(part for _, _, part in lines)) / 2
     for text, font, part in lines:
         drawn = min(size * part, _fits(text, font, width))

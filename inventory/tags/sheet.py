@@ -105,7 +105,7 @@ def code_side(sheet: Sheet) -> Decimal:
 
 def stands_upright(sheet: Sheet) -> bool:
     """Is the text under the code rather than beside it?"""
-    return sheet.label_width * 2 < sheet.label_height * 3
+    return sheet.label_width * 4 < sheet.label_height * 5
 
 
 def place_of(sheet: Sheet, number: int) -> Place:
