@@ -24,11 +24,16 @@ GroupEvents = Callable[[Group], Sequence[Event]]
 
 @dataclass(frozen=True, slots=True)
 class Folded:
-    """State, contradictions, and the events that made it, in order (own and by group; reversed ones left out)."""
+    """State, contradictions, the events that made it, and the groups the piece was in on the way.
+
+    applied   in order, own and by group; reversed ones left out
+    groups    every group whose events the fold read: a late event of one of these can change the state
+    """
 
     state: State
     findings: tuple[Finding, ...]
     applied: tuple[Event, ...]
+    groups: frozenset[Group]
 
 
 def taken_back(events: Iterable[Event]) -> frozenset[UUID]:
@@ -85,24 +90,28 @@ def fold(
     group_events: GroupEvents,
     places: Places,
     about: About,
+    start: State | None = None,
 ) -> Folded:
-    """The state of a piece from all its events.
+    """The state of a piece from all its events, or from `start` on.
 
     own            events about the piece itself, in any order, reversals (also of group events for it) included
     group_events   for a group, its events sorted by key, without those reversed for the whole group
+    start          a state already folded; then `own` needs only events newer than `start.last`, and all reversals
     """
     reversed_ids = taken_back(own)
     mine = sorted((e for e in own if e.kind != Kind.REVERSED and e.id not in reversed_ids), key=lambda e: e.key)
-    state, findings, applied = State(), list[Finding](), list[Event]()
-    at, position = 0, None
+    state, findings, applied = start or State(), list[Finding](), list[Event]()
+    at, position, visited = 0, state.last, set[Group]()
     while True:
         event = mine[at] if at < len(mine) else None
-        for group in state.groups(about.piece, about.is_crate):
+        reading = state.groups(about.piece, about.is_crate)
+        visited |= reading
+        for group in reading:
             other = _next_of(group_events(group), position, reversed_ids)
             if other is not None and (event is None or other.key < event.key):
                 event = other
         if event is None:
-            return Folded(state, tuple(findings), tuple(applied))
+            return Folded(state, tuple(findings), tuple(applied), frozenset(visited))
         if event.group is None:
             at += 1
         position = event.key

@@ -116,6 +116,7 @@ def set_in_pour(state: State, event: Event, places: Places, about: About) -> Ste
 
 def cast(state: State, event: Event, places: Places, about: About) -> Step:
     pour = event.group.id if event.group is not None else event.place
+    pour = state.pour if pour is None else pour
     if state.phase != Phase.SET or state.pour != pour:
         if event.group is not None:
             twice = state.phase == Phase.CAST and state.pour == pour

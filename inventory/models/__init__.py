@@ -2,7 +2,7 @@
 
 from inventory.models.dockets import Docket, DocketLine, HandCount
 from inventory.models.gear import GearType, HiredIn, Piece, Tag
-from inventory.models.ledger import Batch, Event, Submission
+from inventory.models.ledger import Batch, Event, GroupMember, Submission
 from inventory.models.people import Device, Person
 from inventory.models.photos import Photo
 from inventory.models.places import Place
@@ -20,6 +20,7 @@ __all__ = [
     "DocketLine",
     "Event",
     "GearType",
+    "GroupMember",
     "HandCount",
     "HiredIn",
     "Person",

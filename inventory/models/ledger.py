@@ -94,6 +94,8 @@ class Event(models.Model):
             ),
             # "is this event reversed?"
             models.Index(fields=["target"], name="event_reversing", condition=models.Q(target__isnull=False)),
+            # reversals for one piece, which may come before what they take back
+            models.Index(fields=["piece"], name="event_reversing_for_a_piece", condition=models.Q(kind=Kind.REVERSED)),
             # what a docket's page lists
             models.Index(fields=["docket", "kind"], name="event_on_a_docket", condition=models.Q(docket__isnull=False)),
             # what was recorded since a moment: late arrivals, bills as known
@@ -108,3 +110,23 @@ class Event(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.id}"
+
+
+class GroupMember(models.Model):
+    """A cache of the fold: this piece was in that pour, crate or docket at some time, so a late event may reach it.
+
+    It may list more than is true now (an event since reversed), never less.
+    """
+
+    piece = models.ForeignKey("inventory.Piece", models.PROTECT, related_name="group_memberships")
+    group_kind = models.CharField(max_length=10, choices=[(g.value, g.value) for g in GroupKind])
+    group_id = models.BigIntegerField()
+
+    class Meta:
+        ordering = ["group_kind", "group_id", "piece"]
+        constraints = [
+            models.UniqueConstraint(fields=["group_kind", "group_id", "piece"], name="a_piece_joins_a_group_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.piece_id} in {self.group_kind} {self.group_id}"

@@ -1,0 +1,55 @@
+"""What the one who reports is told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from uuid import UUID
+
+from inventory.lifecycle.sentences import is_loud, sentence
+from inventory.models import Submission
+
+RECORDED = "Recorded."
+
+
+class Manner(StrEnum):
+    """A device asks before it happens, and may be refused; or tells what happened, and is believed."""
+
+    ASK = "ask"
+    TELL = "tell"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The first answer to a report is kept; the same report again gets it again, marked as already had."""
+
+    id: UUID
+    answer: Submission.Answer
+    code: str = ""
+    sentence: str = RECORDED
+    piece: int | None = None
+
+    @property
+    def loud(self) -> bool:
+        return is_loud(self.code)
+
+
+def recorded(pk: UUID, codes: Sequence[str], piece: int | None) -> Answer:
+    """Stored; with the gravest contradiction, if there is one, first."""
+    if not codes:
+        return Answer(pk, Submission.Answer.RECORDED, piece=piece)
+    code = next(iter(sorted(codes, key=lambda c: not is_loud(c))))
+    return Answer(pk, Submission.Answer.IN_REVIEW, code, sentence(code), piece)
+
+
+def kept(pk: UUID, code: str, piece: int | None = None) -> Answer:
+    return Answer(pk, Submission.Answer.IN_REVIEW, code, sentence(code), piece)
+
+
+def refused(pk: UUID, code: str, piece: int | None = None) -> Answer:
+    return Answer(pk, Submission.Answer.REFUSED, code, sentence(code), piece)
+
+
+def again(first: Submission) -> Answer:
+    return Answer(first.event_id, Submission.Answer.ALREADY_HAD, first.code, first.sentence)

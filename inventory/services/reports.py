@@ -1,0 +1,83 @@
+"""What somebody reports, as a plain value; pages, imports, devices and the demo all hand the ledger these."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from uuid import UUID, uuid4
+
+from inventory.lifecycle.events import Group
+from inventory.lifecycle.kinds import Kind, Seen
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """One thing that happened, as it is reported.
+
+    kind, happened_at   what, and when by the clock of whoever reports (zone-aware)
+    id, seq             made where it happened; the same id again is the same report
+    tag                 a printed code as scanned or typed; found out as of when it happened
+    piece               the piece itself, where the page knows it
+    group               a pour (id of its place), a crate (id of its piece) or a docket (its id)
+    type, quantity      counted goods; or, with data {"untagged": True}, one piece without a readable tag
+    place               where it happened, or where it led to: the pour for "set", the site for "received" and
+                        "stripped", the yard for "returned"
+    docket              the docket it was loaded on or came with
+    target              for a reversal: the id of the event it takes back
+    data                what else was said: dirty, grade, reason, crate, from_place, condition, uses, untagged
+    raw                 what a device sent, word for word, if it came from one; the digest is taken over it
+    """
+
+    kind: Kind
+    happened_at: datetime
+    id: UUID = field(default_factory=uuid4)
+    seq: int = 0
+    tag: str = ""
+    piece: int | None = None
+    group: Group | None = None
+    type: int | None = None
+    quantity: int | None = None
+    place: int | None = None
+    docket: int | None = None
+    seen: Seen = Seen.SCANNED
+    target: UUID | None = None
+    data: Mapping[str, Any] = field(default_factory=dict)
+    raw: Mapping[str, Any] | None = None
+
+    @property
+    def untagged(self) -> bool:
+        return bool(self.data.get("untagged"))
+
+    def as_raw(self) -> dict[str, Any]:
+        """The report as JSON: what the device sent, or the fields that say something."""
+        if self.raw is not None:
+            return dict(self.raw)
+        said: dict[str, Any] = {
+            "id": str(self.id),
+            "kind": self.kind.value,
+            "happened_at": self.happened_at.isoformat(),
+            "seen": self.seen.value,
+        }
+        optional = {
+            "seq": self.seq or None,
+            "tag": self.tag or None,
+            "piece": self.piece,
+            "group": [self.group.kind.value, self.group.id] if self.group else None,
+            "type": self.type,
+            "quantity": self.quantity,
+            "place": self.place,
+            "docket": self.docket,
+            "target": str(self.target) if self.target else None,
+            "data": dict(self.data) or None,
+        }
+        return said | {name: value for name, value in optional.items() if value is not None}
+
+
+def digest(raw: Mapping[str, Any]) -> str:
+    """SHA-256 in hex over the canonical JSON, so that the order of fields does not matter."""
+    text = json.dumps(raw, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    return hashlib.sha256(text.encode()).hexdigest()

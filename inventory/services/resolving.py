@@ -1,0 +1,255 @@
+"""From a report to what it is about: tags as of when the scan happened, times, and what is missing or unknown."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from inventory.lifecycle.events import Event, Group
+from inventory.lifecycle.kinds import GROUP_PRESSES, Fitness, GroupKind, Kind, PlaceKind, Seen
+from inventory.lifecycle.world import Places
+from inventory.models import Docket, GearType, Piece, Place, Tag
+from inventory.models import Event as EventRow
+from inventory.selectors.ledger import COLUMNS, as_event, chunked
+from inventory.services.reports import Report
+
+MOVES_TO_A_PLACE = frozenset({Kind.SET, Kind.RECEIVED, Kind.RETURNED})
+GRADED = frozenset({Kind.FOUND_DAMAGED, Kind.INSPECTED})
+GRADES = frozenset(grade.value for grade in Fitness)
+
+
+class Problem(Exception):
+    """Why a report cannot become an event. An unknown thing is kept for review when told; nonsense is refused."""
+
+    def __init__(self, code: str, *, unmatched: bool = False) -> None:
+        super().__init__(code)
+        self.code, self.unmatched = code, unmatched
+
+
+@dataclass(frozen=True)
+class Known:
+    """Everything the reports name, read once for the whole batch."""
+
+    places: Places
+    tags: dict[str, tuple[int, datetime | None]]
+    pieces: dict[int, tuple[bool, str]]
+    dockets: dict[int, tuple[int, int]]
+    types: frozenset[int]
+    targets: dict[UUID, Event]
+
+    def is_crate(self, piece: int) -> bool:
+        return piece in self.pieces and self.pieces[piece][0]
+
+    def is_unfit(self, piece: int | None) -> bool:
+        return piece is not None and piece in self.pieces and self.pieces[piece][1] == Fitness.UNFIT
+
+
+def tag_code(text: str) -> str:
+    """A code as it is stored, from what was typed or from the address in a QR."""
+    return text.strip().rstrip("/").rsplit("/", 1)[-1].upper().replace(" ", "").replace("-", "")
+
+
+def known_for(reports: Sequence[Report]) -> Known:
+    codes = {tag_code(r.tag) for r in reports if r.tag}
+    tags: dict[str, tuple[int, datetime | None]] = {}
+    for some in chunked(codes):
+        for code, piece, fixed in Tag.objects.filter(code__in=some).values_list("code", "piece_id", "fixed_at"):
+            if piece is not None:
+                tags[code] = (piece, fixed)
+    wanted = {piece for piece, _ in tags.values()} | {r.piece for r in reports if r.piece is not None}
+    wanted |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.CRATE}
+    wanted |= {r.data["crate"] for r in reports if isinstance(r.data.get("crate"), int)}
+    dockets = {r.docket for r in reports if r.docket is not None}
+    dockets |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.DOCKET}
+    types = {r.type for r in reports if r.type is not None}
+    return Known(
+        Place.objects.as_world(),
+        tags,
+        _pieces(wanted),
+        {
+            pk: (start, end)
+            for pk, start, end in Docket.objects.filter(pk__in=dockets).values_list("pk", "from_place", "to_place")
+        },
+        frozenset(GearType.objects.filter(pk__in=types).values_list("pk", flat=True)) if types else frozenset(),
+        _targets({r.target for r in reports if r.target is not None}),
+    )
+
+
+def _pieces(wanted: set[int]) -> dict[int, tuple[bool, str]]:
+    found = {}
+    for some in chunked(wanted):
+        for pk, kind, fitness in (
+            Piece.objects.filter(pk__in=some).order_by().values_list("pk", "type__kind", "fitness")
+        ):
+            found[pk] = (kind == GearType.Kind.CRATE, fitness)
+    return found
+
+
+def _targets(ids: set[UUID]) -> dict[UUID, Event]:
+    """The events taken back, and what those take back in turn."""
+    found: dict[UUID, Event] = {}
+    while ids:
+        rows = EventRow.objects.filter(pk__in=ids).values_list(*COLUMNS)
+        new = {row[0]: as_event(row) for row in rows}
+        found |= new
+        ids = {e.target for e in new.values() if e.target is not None} - set(found)
+    return found
+
+
+def resolve(report: Report, known: Known, happened: datetime) -> Event:
+    """The event that the report speaks of, without device and place in the fold's order yet; or a Problem."""
+    if report.kind == Kind.REVERSED:
+        return _reversal(report, known, happened)
+    piece, group = _subject(report, known, happened)
+    if piece is None and group is None and report.type is None:
+        raise Problem("says-nothing")
+    if group is not None:
+        _check_group(group, report, known)
+    place = _place(report, piece, group, known)
+    _check_rest(report, group, known)
+    counted = piece is None and group is None
+    return Event(
+        id=report.id,
+        kind=report.kind,
+        happened=happened,
+        seq=report.seq,
+        piece=piece,
+        group=group,
+        type=report.type if counted else None,
+        place=place,
+        docket=report.docket,
+        seen=Seen.BY_GROUP if group is not None else report.seen,
+        quantity=report.quantity if counted else None,
+        data=dict(report.data),
+    )
+
+
+def _subject(report: Report, known: Known, happened: datetime) -> tuple[int | None, Group | None]:
+    piece, group = report.piece, report.group
+    if report.tag:
+        piece = _tagged(report, known, happened)
+    if piece is not None and group is not None:
+        raise Problem("piece-and-group")
+    if piece is not None and piece not in known.pieces:
+        raise Problem("piece-unknown", unmatched=True)
+    if piece is not None and known.is_crate(piece) and report.kind in GROUP_PRESSES[GroupKind.CRATE]:
+        return None, Group(GroupKind.CRATE, piece)
+    return piece, group
+
+
+def _tagged(report: Report, known: Known, happened: datetime) -> int:
+    if (tag := known.tags.get(tag_code(report.tag))) is None:
+        raise Problem("tag-unknown", unmatched=True)
+    piece, fixed = tag
+    if fixed is not None and fixed > happened:
+        raise Problem("tag-not-fixed", unmatched=True)
+    return piece
+
+
+def _check_group(group: Group, report: Report, known: Known) -> None:
+    if report.kind not in GROUP_PRESSES[group.kind]:
+        raise Problem("kind-not-for-group")
+    there = {
+        GroupKind.POUR: known.places.kinds.get(group.id) == PlaceKind.POUR,
+        GroupKind.CRATE: known.is_crate(group.id),
+        GroupKind.DOCKET: group.id in known.dockets,
+    }
+    if not there[group.kind]:
+        raise Problem("group-unknown", unmatched=True)
+
+
+def _place(report: Report, piece: int | None, group: Group | None, known: Known) -> int | None:
+    place = report.place
+    if place is None and report.kind in (Kind.RECEIVED, Kind.RETURNED):
+        docket = group.id if group is not None and group.kind == GroupKind.DOCKET else report.docket
+        place = known.dockets[docket][1] if docket in known.dockets else None
+    if place is None and group is not None and group.kind == GroupKind.POUR and report.kind == Kind.SET:
+        place = group.id
+    if place is None and report.kind in MOVES_TO_A_PLACE:
+        raise Problem("place-missing")
+    if place is not None and place not in known.places.kinds:
+        raise Problem("place-unknown", unmatched=True)
+    return place
+
+
+def _check_rest(report: Report, group: Group | None, known: Known) -> None:
+    on_docket = group is not None and group.kind == GroupKind.DOCKET
+    if report.kind == Kind.SENT and report.docket is None and not on_docket:
+        raise Problem("docket-missing")
+    if report.docket is not None and report.docket not in known.dockets:
+        raise Problem("docket-unknown", unmatched=True)
+    if report.type is not None and report.type not in known.types:
+        raise Problem("type-unknown", unmatched=True)
+    grade = report.data.get("grade")
+    if grade is None and report.kind in GRADED:
+        raise Problem("grade-missing")
+    if any(report.data.get(name, "sound") not in GRADES for name in ("grade", "condition")):
+        raise Problem("grade-unknown")
+    if report.piece is None and not report.tag and group is None and report.quantity is None:
+        raise Problem("quantity-missing")
+    crate = report.data.get("crate")
+    if crate is not None and not (isinstance(crate, int) and known.is_crate(crate)):
+        raise Problem("group-unknown", unmatched=True)
+
+
+def _reversal(report: Report, known: Known, happened: datetime) -> Event:
+    """A reversal concerns what its target does; for one piece of a group press it names the piece."""
+    if report.target is None:
+        raise Problem("target-missing")
+    piece = _tagged(report, known, happened) if report.tag else report.piece
+    if piece is not None and piece not in known.pieces:
+        raise Problem("piece-unknown", unmatched=True)
+    event = Event(
+        id=report.id,
+        kind=Kind.REVERSED,
+        happened=happened,
+        seq=report.seq,
+        piece=piece,
+        group=None if piece is not None else report.group,
+        seen=report.seen,
+        target=report.target,
+        data=dict(report.data),
+    )
+    target = known.targets.get(report.target)
+    while target is not None and target.kind == Kind.REVERSED and _says_nothing(target) and target.target:
+        target = known.targets.get(target.target)
+    if target is None or not _says_nothing(event):
+        return event
+    return replace(event, piece=target.piece, group=target.group, type=target.type)
+
+
+def _says_nothing(event: Event) -> bool:
+    return event.piece is None and event.group is None and event.type is None
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """How to read the times of one batch.
+
+    off         the device's clock minus ours
+    now         our time of receipt
+    tolerance   how far in the future a time may lie before somebody is told
+    """
+
+    now: datetime
+    off: timedelta = timedelta(0)
+    tolerance: timedelta = timedelta(minutes=5)
+
+    @classmethod
+    def of(cls, device_now: datetime | None, now: datetime, tolerance: timedelta) -> Clock:
+        return cls(now, device_now - now if device_now is not None else timedelta(0), tolerance)
+
+    @property
+    def is_off(self) -> bool:
+        return abs(self.off) > self.tolerance
+
+    def corrected(self, said: datetime) -> datetime:
+        """Corrected in whole minutes, so that two batches of one device are corrected alike."""
+        return said - timedelta(minutes=round(self.off / timedelta(minutes=1)))
+
+    def happened(self, said: datetime) -> tuple[datetime, bool]:
+        """The fold's time, and whether the time given is too far in the future to be believed."""
+        at = self.corrected(said)
+        return min(at, self.now), at > self.now + self.tolerance
