@@ -61,8 +61,6 @@ def as_event(row: Sequence[Any]) -> Event:
     """One row of COLUMNS as an event, its data upgraded to what this program reads."""
     (pk, kind, happened, device, seq, piece, gkind, gid) = row[:8]
     (type_, place, docket, seen, quantity, target, version, data) = row[8:]
-        row
-    )
     group = Group(GROUPS[gkind], gid) if gkind else None
     return Event(
         pk,

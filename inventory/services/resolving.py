@@ -14,6 +14,7 @@ from inventory.models import Docket, GearType, Piece, Place, Tag
 from inventory.models import Event as EventRow
 from inventory.selectors.ledger import COLUMNS, as_event, chunked
 from inventory.services.reports import Report
+from inventory.tags.code import compact
 
 MOVES_TO_A_PLACE = frozenset({Kind.SET, Kind.RECEIVED, Kind.RETURNED})
 GRADED = frozenset({Kind.FOUND_DAMAGED, Kind.INSPECTED})
@@ -48,7 +49,7 @@ class Known:
 
 def tag_code(text: str) -> str:
     """A code as it is stored, from what was typed or from the address in a QR."""
-    return text.strip().rstrip("/").rsplit("/", 1)[-1].upper().replace(" ", "").replace("-", "")
+    return compact(text.strip().rstrip("/").rsplit("/", 1)[-1])
 
 
 def known_for(reports: Sequence[Report]) -> Known:
