@@ -165,7 +165,7 @@ def review(done: Iterable[Refolded], now: datetime) -> dict[UUID, list[str]]:
 
 def _settle(pieces: set[int], found: dict[tuple[UUID, int, str], None], now: datetime) -> None:
     """What a whole fold no longer finds settles itself; what it finds again opens again unless a person settled it."""
-    gone, back = [], []
+    gone, back = list[int](), list[int]()
     for ids in chunked(pieces):
         rows = ReviewItem.objects.filter(piece__in=ids, code__in=FOLD_CODES)
         for pk, event, piece, code, settled, by in rows.values_list(
