@@ -69,7 +69,8 @@ def longest_forms() -> dict[int, int]:
     longest: dict[int, int] = {}
     forms = GearType.objects.filter(kind=GearType.Kind.EDGE_FORM, withdrawn=False)
     for section, length in forms.values_list("section_mm", "length_mm"):
-        longest[section] = max(length, longest.get(section, 0))
+        if section and length:
+            longest[section] = max(length, longest.get(section, 0))
     return longest
 
 

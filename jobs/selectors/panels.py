@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from jobs.models import Job, Panel
-from jobs.planning.outline import Side, outline
+from jobs.planning.outline import Outline, Side, outline, rectangle
 from jobs.planning.panels import Opening
 from jobs.planning.panels import Panel as Planned
 
@@ -19,7 +19,7 @@ def planned_panels(job: Job) -> tuple[Planned, ...]:
 def planned(panel: Panel) -> Planned:
     return Planned(
         mark=panel.mark,
-        outline=outline([Side(side["length_mm"], side["turn_deg"], side["edge"]) for side in panel.sides]),
+        outline=_outline(panel),
         thickness_mm=panel.thickness_mm,
         stack=panel.stack,
         level=panel.level,
@@ -30,6 +30,13 @@ def planned(panel: Panel) -> Planned:
         openings=tuple(Opening(**opening) for opening in panel.openings),
         seats_at="end" if panel.seats_at == "end" else "start",
     )
+
+
+def _outline(panel: Panel) -> Outline:
+    """Its sides; a panel stored by width and height alone is a rectangle."""
+    if panel.sides:
+        return outline([Side(side["length_mm"], side["turn_deg"], side["edge"]) for side in panel.sides])
+    return rectangle(panel.width_mm or 0, panel.height_mm or 0)
 
 
 def stored_fields(panel: Planned) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from inventory.lifecycle.kinds import GroupKind, Kind
 from inventory.models import Event, YardSettings
 from jobs.calendars.regions import public_holidays
 from jobs.calendars.working import WorkingCalendar
-from jobs.models import Job, Pour
+from jobs.models import Job, Panel, Pour
 from jobs.planning.pours import PourDays, PourTimes, pour_days
 
 CAST = (Kind.CAST, Kind.STRIPPED)
@@ -60,14 +60,16 @@ def cast_pours(job: Job) -> dict[str, datetime]:
     names = dict(job.pours.values_list("place", "name"))
     cast: dict[str, datetime] = {}
     for pk, place, when in presses.order_by("happened_at").values_list("id", "group_id", "happened_at"):
-        if pk not in taken_back:
+        if pk not in taken_back and place is not None:
             cast.setdefault(names[place], when)
     return cast
 
 
 def panels_without_inserts(job: Job) -> set[str]:
     """Marks of panels that were cast before the panel above them was thought of."""
-    cast, below, found = cast_pours(job), {}, set()
+    cast = cast_pours(job)
+    below: dict[str, Panel] = {}
+    found: set[str] = set()
     for panel in job.panels.select_related("pour").order_by("stack", "level"):
         lower = below.get(panel.stack)
         if lower is not None and lower.pour.name in cast and cast[lower.pour.name] < panel.added_at:

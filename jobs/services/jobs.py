@@ -63,6 +63,6 @@ def checked(row: Row) -> Row:
         row.full_clean()
     except ValidationError as fault:
         field, messages = next(iter(fault.message_dict.items()))
-        where = "" if field == "__all__" else f"{row._meta.get_field(field).verbose_name}: "
+        where = "" if field == "__all__" else f"{field.replace('_', ' ')}: "
         raise Refused("not-sound", f"{where}{messages[0]}") from fault
     return row

@@ -34,8 +34,8 @@ def read_rows(name: str, content: bytes) -> Rows:
 
 def blank_template() -> bytes:
     """An XLSX with the headings and nothing else."""
-    book = Workbook()
-    book.active.append(list(COLUMNS))
+    book = Workbook(write_only=True)
+    book.create_sheet("panels").append(list(COLUMNS))
     held = io.BytesIO()
     book.save(held)
     return held.getvalue()

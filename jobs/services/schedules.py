@@ -65,7 +65,9 @@ def take_schedule(*, job: Job, rows: Rows) -> Preview:
 def _preview(job: Job, rows: Rows, schedule: Schedule) -> Preview:
     stored = {panel.mark: panel for panel in job.panels.select_related("pour")}
     dates = dict(job.pours.values_list("name", "cast_on"))
-    new, changed, same = [], [], []
+    new: list[str] = []
+    changed: list[str] = []
+    same: list[str] = []
     for panel in schedule.panels:
         known = stored.get(panel.mark)
         kept = new if known is None else changed if _differs(known, panel) else same

@@ -1,0 +1,169 @@
+"""What a job can count on, day by day: lots in the yards, and what every other job has claimed.
+
+Gear that is unfit, lost or in no yard or job counts as none. Dirty gear, and gear in the wash bay or the
+workshop, is ready once it could be cleaned and inspected. Another yard's comes after its transfer.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.db.models import Count, Sum
+
+from inventory.lifecycle.kinds import Fitness, PlaceKind
+from inventory.models import CountedStock, Docket, Piece, Place
+from jobs.calendars.working import WorkingCalendar
+from jobs.models import Job, LoadLine
+from jobs.planning.availability import Claim, Lead, Lot, Steps, on_hand
+from jobs.selectors.pours import days_of, job_calendar
+
+AT_A_YARD = (PlaceKind.YARD, PlaceKind.WASH_BAY, PlaceKind.WORKSHOP)
+
+
+@dataclass
+class Whereabouts:
+    """Fit gear by where it is: lots for the yards, counts held by each job (by its id), and the job's own."""
+
+    lots: list[Lot] = field(default_factory=list)
+    held: dict[int, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
+    own: Counter[str] = field(default_factory=Counter)
+
+
+@dataclass(frozen=True, slots=True)
+class _Heap:
+    """So many alike: of one type, at one place or on one docket."""
+
+    code: str
+    count: int
+    place: int | None
+    docket: int | None
+    dirty: bool = False
+    until: date | None = None
+
+
+def stock_for(
+    job: Job, codes: Collection[str], days: tuple[date, date], today: date, calendar: WorkingCalendar | None = None
+) -> dict[str, Steps]:
+    """Steps (day, count) for each type code over the half-open `days`: on hand at the job's site."""
+    calendar = calendar or job_calendar(job, today, *days)
+    found = whereabouts(job, codes, today, calendar)
+    steps = on_hand(
+        found.lots,
+        claims_of_others(job, codes, found, today, calendar),
+        days,
+        Lead(job.transport_days, job.turnround_days),
+        calendar,
+    )
+    return {code: _with_own(steps.get(code, ()), found.own[code], days[0]) for code in codes}
+
+
+def whereabouts(job: Job, codes: Collection[str], today: date, calendar: WorkingCalendar) -> Whereabouts:
+    places = {place.pk: place for place in Place.objects.all()}
+    jobs: dict[int, int] = dict(Job.objects.values_list("site", "pk"))
+    heaps = [*_tagged(codes), *_counted(codes)]
+    dockets = Docket.objects.in_bulk({heap.docket for heap in heaps if heap.docket})
+    found = Whereabouts()
+    for heap in heaps:
+        docket = dockets.get(heap.docket or 0) if heap.place is None else None
+        at = places.get(docket.to_place_id if docket else heap.place or 0)
+        if at is None:
+            continue
+        top = places[at.parent_id] if at.parent_id else at
+        holder = jobs.get(top.pk)
+        if holder == job.pk:
+            found.own[heap.code] += heap.count
+        elif holder is not None:
+            found.held[holder][heap.code] += heap.count
+            found.lots.append(Lot(heap.code, heap.count, today, heap.until))
+        elif top.kind in AT_A_YARD:
+            found.lots.append(_lot(job, heap, at, top, docket is not None, today, calendar))
+    return found
+
+
+def claims_of_others(
+    job: Job, codes: Collection[str], found: Whereabouts, today: date, calendar: WorkingCalendar
+) -> list[Claim]:
+    """One claim for each other job and type that it has reserved or holds."""
+    reserved = _reserved(job, codes)
+    others = Job.objects.filter(pk__in={*reserved, *found.held}).prefetch_related("pours")
+    claims = []
+    for other in others:
+        back = _back_on(other, today, calendar)
+        held = found.held.get(other.pk, Counter())
+        steps = reserved.get(other.pk, {})
+        claims += [Claim(code, steps.get(code, ()), held[code], back) for code in {*steps, *held}]
+    return claims
+
+
+def due_on(job: Job, calendar: WorkingCalendar) -> date | None:
+    """The day its gear is due back: as agreed, else once its last pour is stripped and cleaned."""
+    if job.ends_on:
+        return job.ends_on
+    return max((pour.free for pour in days_of(job, calendar).values()), default=None)
+
+
+def _back_on(job: Job, today: date, calendar: WorkingCalendar) -> date | None:
+    due = due_on(job, calendar)
+    if due is None or due < today:
+        return None
+    return calendar.add(due, job.transport_days + job.turnround_days)
+
+
+def _reserved(job: Job, codes: Collection[str]) -> dict[int, dict[str, Steps]]:
+    """By job and type, the count in all from each delivery or planned return on."""
+    lines = (
+        LoadLine.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING], type__code__in=codes)
+        .exclude(delivery__job=job)
+        .order_by("delivery__load_on", "delivery__id")
+        .values_list("delivery__job", "type__code", "delivery__load_on", "delivery__is_return", "quantity")
+    )
+    found: dict[int, dict[str, Steps]] = defaultdict(dict)
+    for holder, code, day, is_return, quantity in lines:
+        before = found[holder].get(code, ())
+        level = (before[-1][1] if before else 0) + (-quantity if is_return else quantity)
+        found[holder][code] = (*before, (day, max(0, level)))
+    return found
+
+
+def _lot(job: Job, heap: _Heap, at: Place, top: Place, coming: bool, today: date, calendar: WorkingCalendar) -> Lot:
+    """When gear in a yard, or on its way to one, is ready in the yard that sends this job's gear."""
+    days = 0
+    if coming:
+        days += job.transport_days
+    if coming or heap.dirty or at.kind != PlaceKind.YARD:
+        days += job.turnround_days
+    if top.kind == PlaceKind.YARD and top.pk != job.yard_id:
+        days += job.transfer_days
+    return Lot(heap.code, heap.count, calendar.add(today, days) if days else today, heap.until)
+
+
+def _tagged(codes: Collection[str]) -> list[_Heap]:
+    pieces = (
+        Piece.objects.fit()
+        .filter(type__code__in=codes)
+        .order_by()
+        .values_list("type__code", "place", "docket", "dirty", "hired_in__due_back")
+        .annotate(count=Count("pk"))
+    )
+    return [_Heap(code, count, place, docket, dirty, due) for code, place, docket, dirty, due, count in pieces]
+
+
+def _counted(codes: Collection[str]) -> list[_Heap]:
+    rows = (
+        CountedStock.objects.filter(type__code__in=codes, quantity__gt=0)
+        .exclude(condition=Fitness.UNFIT)
+        .order_by()
+        .values_list("type__code", "place", "docket")
+        .annotate(count=Sum("quantity"))
+    )
+    return [_Heap(code, count, place, docket) for code, place, docket, count in rows]
+
+
+def _with_own(steps: Steps, own: int, first: date) -> Steps:
+    """What already stands on the job's own site is on hand throughout."""
+    if not own:
+        return steps
+    return tuple((day, count + own) for day, count in steps or ((first, 0),))
