@@ -1,0 +1,132 @@
+"""One page for a handheld that types a code and Enter, and for typing by hand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from inventory.errors import Refused
+from inventory.forms.scanning import AT_A_PLACE, ON_A_DOCKET, Doing, ScanForm
+from inventory.lifecycle.kinds import Kind, PlaceKind
+from inventory.models import DamageReason, Docket, Event, Place
+from inventory.models.roles import Role
+from inventory.selectors.dockets import last_scan, sheet
+from inventory.services import at_hand, docket_scans
+from inventory.views.access import allow
+from inventory.views.scan_reading import Outcome, act
+from inventory.views.who import person_of
+
+SCANNERS = (Role.HAND, Role.SITE_LEAD, Role.MANAGER)
+
+
+@allow(*SCANNERS)
+def scan(request: HttpRequest) -> HttpResponse:
+    """First what one is doing, then on which docket or where, then the codes."""
+    doing = request.GET.get("doing", "")
+    if doing not in Doing.values:
+        return render(request, "scan/doing.html", {"title": "What are you doing?", "ways": Doing.choices})
+    docket, place = _chosen(request.GET, doing)
+    if (doing in ON_A_DOCKET and docket is None) or (doing in AT_A_PLACE and place is None):
+        return render(request, "scan/where.html", _where(doing))
+    context = _page(doing, docket, place) | state_of(doing, docket)
+    return render(request, "scan/scan.html", context)
+
+
+def _chosen(asked: QueryDict, doing: str) -> tuple[Docket | None, Place | None]:
+    docket = place = None
+    if doing in ON_A_DOCKET and asked.get("docket", "").isdigit():
+        docket = _dockets_for(doing).filter(pk=asked["docket"]).first()
+    if doing in AT_A_PLACE and asked.get("place", "").isdigit():
+        place = Place.objects.in_use().filter(pk=asked["place"]).first()
+    return docket, place
+
+
+def _dockets_for(doing: str) -> Any:
+    dockets = Docket.objects.select_related("from_place", "to_place")
+    return dockets.loading() if doing == Doing.LOAD else dockets.open()
+
+
+def _where(doing: str) -> dict[str, Any]:
+    label = Doing(doing).label
+    if doing in ON_A_DOCKET:
+        return {"title": label, "doing": doing, "dockets": _dockets_for(doing).order_by("-opened_at")[:30]}
+    places = Place.objects.in_use().exclude(kind=PlaceKind.POUR).select_related("parent")
+    return {"title": label, "doing": doing, "places": places.order_by("kind", "name")}
+
+
+def _page(doing: str, docket: Docket | None, place: Place | None) -> dict[str, Any]:
+    back_to_yard = docket is not None and docket.to_place.kind == PlaceKind.YARD
+    return {
+        "title": Doing(doing).label,
+        "doing": doing,
+        "docket": docket,
+        "place": place,
+        "asks_state": doing == Doing.ARRIVE and back_to_yard,
+        "asks_damage": doing == Doing.DAMAGE or (doing == Doing.ARRIVE and back_to_yard),
+        "reasons": DamageReason.objects.filter(withdrawn=False),
+    }
+
+
+def state_of(doing: str, docket: Docket | None) -> dict[str, Any]:
+    """What stands under the input: the tally so far and what undo would take back."""
+    if docket is None:
+        return {"doing": doing}
+    last = last_scan(docket)
+    kinds = (Kind.SENT,) if doing == Doing.LOAD else (Kind.RECEIVED, Kind.RETURNED)
+    return {
+        "doing": doing,
+        "docket": docket,
+        "sheet": sheet(docket),
+        "undoable": last if last is not None and last.kind in kinds else None,
+    }
+
+
+@allow(*SCANNERS)
+@require_POST
+def read(request: HttpRequest) -> HttpResponse:
+    """One code. Answers with the part of the page under the input; without scripts, with the whole page again."""
+    form = ScanForm(request.POST)
+    if not form.is_valid():
+        outcome = Outcome.stop(" ".join(text for texts in form.errors.values() for text in texts))
+        return _answer(request, outcome, form.data.get("doing", ""), None, None)
+    said = form.cleaned_data
+    outcome = act(request, said)
+    return _answer(request, outcome, said["doing"], said["docket"], said["place"])
+
+
+@allow(*SCANNERS)
+@require_POST
+def undo(request: HttpRequest) -> HttpResponse:
+    """Take back the scan named: one of this docket's, or one's own of a single piece."""
+    event = get_object_or_404(Event.objects.select_related("docket__from_place", "docket__to_place"), pk=_event(request))
+    doing = request.POST.get("doing", "")
+    try:
+        if event.docket is not None:
+            answer = docket_scans.undo(event.docket, event, by=person_of(request))
+        else:
+            answer = at_hand.take_back(event, by=person_of(request))
+        outcome = Outcome.good("Taken back", answer.sentence)
+    except Refused as refused:
+        outcome = Outcome.stop(refused.sentence)
+    return _answer(request, outcome, doing, event.docket, event.place)
+
+
+def _event(request: HttpRequest) -> str:
+    return request.POST.get("event", "")
+
+
+def _answer(
+    request: HttpRequest, outcome: Outcome, doing: str, docket: Docket | None, place: Place | None
+) -> HttpResponse:
+    if getattr(request, "htmx", False):
+        context = state_of(doing, docket) | {"outcome": outcome, "place": place}
+        return render(request, "scan/outcome.html", context)
+    messages.add_message(request, outcome.level, f"{outcome.head}. {outcome.sentence}")
+    query = QueryDict(mutable=True)
+    query.update({"doing": doing} | ({"docket": docket.pk} if docket else {}) | ({"place": place.pk} if place else {}))
+    return redirect(f"{reverse('scan')}?{query.urlencode()}")
