@@ -137,5 +137,3 @@ class CountForm(forms.Form):
     def counts(self) -> dict[int, int]:
         given = ((name, value) for name, value in self.cleaned_data.items() if name.startswith("type_"))
         return {int(name[5:]): value for name, value in given if value is not None}
-
-

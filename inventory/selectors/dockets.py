@@ -214,10 +214,8 @@ class _Standing:
     def _note_quantity(self, event: Event) -> None:
         if event.type_id is None or event.piece_id is not None or event.quantity is None:
             return
-        if event.data.get("untagged"):
-            word = "untagged"
-        else:
-            word = "loaded" if event.kind == Kind.SENT else "arrived"
+        moved = "loaded" if event.kind == Kind.SENT else "arrived"
+        word = "untagged" if event.data.get("untagged") else moved
         self.quantities[event.type_id][word] += event.quantity
 
     def _note_presses(self) -> None:
@@ -267,5 +265,3 @@ def last_scan(docket: Docket) -> Event | None:
         if not Event.objects.filter(kind=Kind.REVERSED, target=event.id).exists():
             return event
     return None
-
-

@@ -37,4 +37,8 @@ def held_at(place: Place) -> list[Holding]:
     rows += [(row["type"], row["n"], 0, row["unfit"] or 0) for row in goods if row["n"]]
     types = GearType.objects.in_bulk([row[0] for row in rows])
     found = [Holding(types[type_], n, dirty, unfit) for type_, n, dirty, unfit in rows]
-    return sorted(found, key=lambda one: (one.type.kind, one.type.section_mm or 0, one.type.length_mm or 0, one.type.code))
+    return sorted(found, key=_in_catalogue_order)
+
+
+def _in_catalogue_order(one: Holding) -> tuple[str, int, int, str]:
+    return one.type.kind, one.type.section_mm or 0, one.type.length_mm or 0, one.type.code

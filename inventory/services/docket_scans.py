@@ -57,7 +57,8 @@ def _load_crate(docket: Docket, crate: Piece, scan: Scan, override: str, now: da
     contents = list(crate.contents.held().order_by("pk"))
     unfit = [piece.label for piece in contents if piece.fitness == Fitness.UNFIT]
     if unfit and not override:
-        raise Refused("unfit-refused", f"{', '.join(unfit)} in this crate is unfit. Take it out of the crate, then scan again.")
+        named = ", ".join(unfit)
+        raise Refused("unfit-refused", f"{named} in this crate is unfit. Take it out of the crate, then scan again.")
     data = {"from_place": docket.from_place_id, "contents": [piece.pk for piece in contents]}
     report = _report(
         Kind.SENT, docket, scan, now, place=None, data=data, group=Group(GroupKind.CRATE, crate.pk), piece=None
@@ -110,9 +111,7 @@ def not_arrived(docket: Docket, piece: Piece, *, by: Person | None, now: datetim
     now = now or timezone.now()
     docket = locked(docket)
     press = (
-        Event.objects.filter(
-            group_kind=GroupKind.DOCKET, group_id=docket.pk, kind__in=[Kind.RECEIVED, Kind.RETURNED]
-        )
+        Event.objects.filter(group_kind=GroupKind.DOCKET, group_id=docket.pk, kind__in=[Kind.RECEIVED, Kind.RETURNED])
         .order_by("-happened_at")
         .first()
     )

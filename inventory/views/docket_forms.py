@@ -62,9 +62,15 @@ def want(request: HttpRequest, pk: int) -> HttpResponse:
         return f"Wanted on {found.number}: {said['quantity']} x {said['type'].name}."
 
     form = WantForm(request.POST or None)
-    after = reverse("docket-want", args=[pk])
     return _form_page(
-        request, found, form, does, title="What is wanted", press="Put it on the docket", after=after, lines=found.lines.select_related("type")
+        request,
+        found,
+        form,
+        does,
+        title="What is wanted",
+        press="Put it on the docket",
+        after=reverse("docket-want", args=[pk]),
+        lines=found.lines.select_related("type"),
     )
 
 

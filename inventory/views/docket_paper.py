@@ -86,7 +86,8 @@ def _warnings(sheet: Sheet) -> list[Any]:
 def _lines(sheet: Sheet) -> list[Any]:
     rows: list[list[Any]] = [[_text(w, SUB) for w in ("Type", "Wanted", "Loaded", "Arrived", "Mass kg", "Tags")]]
     rows += [_row(line) for line in sheet.lines]
-    rows.append([_text(w, SUB) for w in ("Together", sheet.wanted or "", sheet.loaded, sheet.came, f"{sheet.mass_kg:,.1f}", "")])
+    sums = ("Together", sheet.wanted or "", sheet.loaded, sheet.came, f"{sheet.mass_kg:,.1f}", "")
+    rows.append([_text(w, SUB) for w in sums])
     table = Table(rows, colWidths=[46 * mm, 16 * mm, 16 * mm, 16 * mm, 18 * mm, 66 * mm], repeatRows=1)
     style = [("LINEBELOW", (0, 0), (-1, -1), 0.3, colors.grey), ("LINEBELOW", (0, 0), (-1, 0), 0.8, colors.black)]
     table.setStyle(TableStyle([*style, ("VALIGN", (0, 0), (-1, -1), "TOP")]))

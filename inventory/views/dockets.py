@@ -42,7 +42,8 @@ class DocketTable(ListTable):
 
     class Meta(ListTable.Meta):
         model = Docket
-        fields = ("number", "direction", "from_place", "to_place", "vehicle", "stage", "opened_at", "left_at", "received_at")
+        fields = ("number", "direction", "from_place", "to_place", "vehicle", "stage")
+        sequence = (*fields, "opened_at", "left_at", "received_at")
 
 
 class DocketFilter(ListFilter):

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -103,7 +104,8 @@ def read(request: HttpRequest) -> HttpResponse:
 @require_POST
 def undo(request: HttpRequest) -> HttpResponse:
     """Take back the scan named: one of this docket's, or one's own of a single piece."""
-    event = get_object_or_404(Event.objects.select_related("docket__from_place", "docket__to_place"), pk=_event(request))
+    events = Event.objects.select_related("docket__from_place", "docket__to_place", "place")
+    event = get_object_or_404(events, pk=_event(request))
     doing = request.POST.get("doing", "")
     try:
         if event.docket is not None:
@@ -116,8 +118,11 @@ def undo(request: HttpRequest) -> HttpResponse:
     return _answer(request, outcome, doing, event.docket, event.place)
 
 
-def _event(request: HttpRequest) -> str:
-    return request.POST.get("event", "")
+def _event(request: HttpRequest) -> UUID:
+    try:
+        return UUID(request.POST.get("event", ""))
+    except ValueError:
+        raise Http404("no such scan") from None
 
 
 def _answer(

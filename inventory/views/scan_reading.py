@@ -81,9 +81,7 @@ def _do(scan: Scan, said: dict[str, Any], override: str) -> list[Answer]:
     if said["doing"] == Doing.ARRIVE and docket:
         if docket.to_place.kind != PlaceKind.YARD:
             return [docket_scans.arrive(docket, scan)]
-        return docket_scans.come_back(
-            docket, scan, dirty=said["state"] != "clean", damage=_damage(said["reason"])
-        )
+        return docket_scans.come_back(docket, scan, dirty=said["state"] != "clean", damage=_damage(said["reason"]))
     if said["doing"] == Doing.CLEAN:
         return [at_hand.clean(scan, place=said["place"])]
     reason: DamageReason = said["reason"]
