@@ -60,7 +60,18 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.CoverCheckFactory(job=yard.job)
 
 
-EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {}
+EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
+    "docket": lambda yard: {"pk": yard.docket.pk},
+    "docket-paper": lambda yard: {"pk": yard.docket.pk},
+    "docket-press": lambda yard: {"pk": yard.docket.pk},
+    "docket-want": lambda yard: {"pk": yard.docket.pk},
+    "docket-leave": lambda yard: {"pk": yard.docket.pk},
+    "docket-receive": lambda yard: {"pk": yard.docket.pk},
+    "docket-count": lambda yard: {"pk": yard.docket.pk},
+    "docket-goods": lambda yard: {"pk": yard.docket.pk},
+    "docket-untagged": lambda yard: {"pk": yard.docket.pk},
+    "docket-exception": lambda yard: {"pk": yard.docket.pk},
+}
 
 
 class Page(NamedTuple):

@@ -17,7 +17,8 @@ from django.views.decorators.http import require_POST
 from inventory.errors import Refused
 from inventory.forms.dockets import OpenDocketForm
 from inventory.forms.filters import ListFilter
-from inventory.models import Docket, YardSettings
+from inventory.lifecycle.kinds import PlaceKind
+from inventory.models import Docket, Place, YardSettings
 from inventory.models.roles import Role
 from inventory.selectors.dockets import sheet
 from inventory.selectors.holdings import held_at
@@ -46,6 +47,11 @@ class DocketTable(ListTable):
         sequence = (*fields, "opened_at", "left_at", "received_at")
 
 
+def ends(_request: Any) -> QuerySet:
+    """Where a docket can begin or end."""
+    return Place.objects.filter(kind__in=[PlaceKind.YARD, PlaceKind.SITE])
+
+
 class DocketFilter(ListFilter):
     STAGES = (
         ("loading", "loading"),
@@ -56,6 +62,8 @@ class DocketFilter(ListFilter):
     )
     search_fields = ("number__icontains", "vehicle__icontains", "driver__icontains")
     search_label = "Docket, truck or driver"
+    from_place = django_filters.ModelChoiceFilter(queryset=ends, label="From")
+    to_place = django_filters.ModelChoiceFilter(queryset=ends, label="To")
     stage = django_filters.ChoiceFilter(choices=STAGES, method="at_stage", label="Stage")
 
     def at_stage(self, rows: Any, _name: str, value: str) -> QuerySet:
@@ -69,7 +77,7 @@ class DocketFilter(ListFilter):
 
     class Meta:
         model = Docket
-        fields = ["direction", "from_place", "to_place"]
+        fields = ["direction"]
 
 
 @allow(*EVERYONE)
