@@ -1,5 +1,6 @@
 """What is stored: gear, places, people, dockets, and the ledger of everything that happened."""
 
+from inventory.models.brought_in import BroughtIn
 from inventory.models.dockets import Docket, DocketLine, HandCount
 from inventory.models.gear import GearType, HiredIn, Piece, Tag
 from inventory.models.ledger import Batch, Event, GroupMember, Submission
@@ -13,6 +14,7 @@ from inventory.models.yard import DamageReason, YardSettings
 
 __all__ = [
     "Batch",
+    "BroughtIn",
     "CountedStock",
     "DamageReason",
     "Device",

@@ -107,6 +107,9 @@ class Piece(models.Model):
     type = models.ForeignKey(GearType, models.PROTECT, related_name="pieces")
     label = models.CharField(max_length=20, unique=True, help_text="The code of its newest tag.")
     cut_from = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="parts")
+    own_number = models.CharField(
+        max_length=40, null=True, blank=True, unique=True, help_text="Your own number on it, if it has one."
+    )
     giai = models.CharField("GS1 asset identifier", max_length=30, null=True, blank=True, unique=True)
     bought_on = models.DateField(null=True, blank=True)
     cost = models.DecimalField(max_digits=12, decimal_places=2, null=True, blank=True)
