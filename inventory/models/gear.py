@@ -5,6 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from django.core.exceptions import ValidationError
 from django.db import models
 
 from inventory.lifecycle.kinds import Fitness, Phase, Standing
@@ -61,7 +62,9 @@ class GearType(models.Model):
         ordering = ["kind", "section_mm", "length_mm", "code"]
         constraints = [
             models.CheckConstraint(
-                condition=~models.Q(kind="edge form") | models.Q(section_mm__gt=0, length_mm__gt=0),
+                condition=~models.Q(kind="edge form")
+                # a comparison with NULL would pass the database's check
+                | models.Q(section_mm__isnull=False, length_mm__isnull=False, section_mm__gt=0, length_mm__gt=0),
                 name="an_edge_form_has_a_section_and_a_length",
             ),
             models.CheckConstraint(
@@ -74,6 +77,11 @@ class GearType(models.Model):
 
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
+
+    def clean(self) -> None:
+        if self.kind == self.Kind.EDGE_FORM and not (self.section_mm and self.length_mm):
+            missing = "length_mm" if self.section_mm else "section_mm"
+            raise ValidationError({missing: "An edge form needs its section and its length in mm."})
 
     @property
     def is_crate(self) -> bool:

@@ -70,7 +70,7 @@ def _books(rows: Iterable[CheckedRow]) -> Books:
         {str(place).lower(): place for place in Place.objects.in_use().select_related("parent")},
         {tag.code: tag for some in _chunks(codes) for tag in Tag.objects.filter(code__in=some)},
         {p.own_number: p for some in _chunks(numbers) for p in pieces.filter(own_number__in=some) if p.own_number},
-        dict(Piece.objects.exclude(giai=None).values_list("giai", "pk")),
+        {giai: pk for giai, pk in Piece.objects.exclude(giai=None).values_list("giai", "pk") if giai},
         crates_here={crate for crate in crates if crate},
     )
 

@@ -47,7 +47,7 @@ def _judge(row: CheckedRow, had: GearType | None, tagged: set[int]) -> None:
         row.about.full_clean(validate_unique=False)
     except ValidationError as wrong:
         for key, sentences in wrong.message_dict.items():
-            row.fault(_HEADINGS.get(key, ""), " ".join(_in_plain_words(sentence) for sentence in sentences))
+            row.fault(_HEADINGS.get(key, ""), " ".join(sentences))
 
 
 def with_defaults(values: dict[str, Any]) -> dict[str, Any]:
@@ -61,10 +61,4 @@ def with_defaults(values: dict[str, Any]) -> dict[str, Any]:
 
 def _or_default(key: str, value: Any) -> Any:
     """An empty cell of a known type empties the field."""
-    return GearType._meta.get_field(key).get_default() if value is None else value
-
-
-def _in_plain_words(sentence: str) -> str:
-    if "an_edge_form_has_a_section_and_a_length" in sentence:
-        return "An edge form needs its section and its length in mm."
-    return sentence
+    return getattr(GearType(), key) if value is None else value

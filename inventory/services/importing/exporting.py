@@ -8,6 +8,7 @@ from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
 
 from inventory.lifecycle.kinds import Standing
 from inventory.models import CountedStock, GearType, Piece
@@ -62,9 +63,9 @@ def template(kind: FileKind) -> bytes:
     sheet = book.active or book.create_sheet()
     sheet.title = kind.value
     sheet.append([column.heading for column in COLUMNS[kind]])
-    for cell in sheet[1]:
-        cell.font = Font(bold=True)
-        sheet.column_dimensions[cell.column_letter].width = max(12, len(str(cell.value)) + 2)
+    for number, column in enumerate(COLUMNS[kind], start=1):
+        sheet.cell(1, number).font = Font(bold=True)
+        sheet.column_dimensions[get_column_letter(number)].width = max(12, len(column.heading) + 2)
     sheet.freeze_panes = "A2"
     help_sheet = book.create_sheet("what to write")
     help_sheet.append(["column", "needed", "what to write"])

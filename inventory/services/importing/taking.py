@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 from datetime import datetime, time
-from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
 from inventory.errors import Refused
 from inventory.lifecycle.kinds import Fitness, Kind, Seen
-from inventory.models import HiredIn, Person, Piece, Submission, Tag
+from inventory.models import GearType, HiredIn, Person, Piece, Submission, Tag
 from inventory.services.importing.checking import check
 from inventory.services.importing.checking_pieces import DETAILS, HIRED, detail
 from inventory.services.importing.columns import FileKind
@@ -63,8 +62,8 @@ def _take_pieces(checked: Checked, by: Person | None, now: datetime) -> None:
     _write_details(_to_do(checked, Outcome.CHANGED))
 
 
-def _types_of(rows: list[CheckedRow]) -> dict[int, Any]:
-    from_code = {each.code.lower(): each for each in Piece.type.field.related_model.objects.all()}
+def _types_of(rows: list[CheckedRow]) -> dict[int, GearType]:
+    from_code = {each.code.lower(): each for each in GearType.objects.all()}
     return {row.line: from_code[row.values["type"].lower()] for row in rows}
 
 
@@ -97,7 +96,7 @@ def _new_piece(row: CheckedRow, type_id: int) -> NewPiece:
 
 def _crate(said: str) -> int:
     tag = Tag.objects.filter(code=said).exclude(piece=None).first()
-    return tag.piece_id if tag is not None else Piece.objects.get(own_number=said).pk
+    return tag.piece_id if tag is not None and tag.piece_id is not None else Piece.objects.get(own_number=said).pk
 
 
 def _write_details(rows: list[CheckedRow]) -> None:
