@@ -8,8 +8,10 @@ class InventoryConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from inventory.models import guard
         from inventory.models.roles import make_role_groups
         from inventory.views.access import check_every_view_is_marked
 
         post_migrate.connect(make_role_groups, sender=self)
+        post_migrate.connect(guard.after_migrate, sender=self)
         checks.register(check_every_view_is_marked, checks.Tags.urls)
