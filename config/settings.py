@@ -131,6 +131,7 @@ if "sqlite" in _database["ENGINE"]:
     _database["OPTIONS"] = SQLITE_OPTIONS
     Path(_database["NAME"]).parent.mkdir(parents=True, exist_ok=True)
 DATABASES = {"default": _database}
+FILTERS_EMPTY_CHOICE_LABEL = "any"
 FORM_RENDERER = "config.form_look.FormLook"
 CSRF_FAILURE_VIEW = "inventory.views.errors.form_expired"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from django.db import transaction
 from django.test import Client
+
+from tests.environment import REFUSE_SKIPS
 
 
 def pytest_configure() -> None:
@@ -18,10 +21,15 @@ def pytest_configure() -> None:
     settings.AXES_ENABLED = False
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Tests with real commits run last, since each empties the database behind it."""
-    items.sort(key=lambda item: "transactional_db" in getattr(item, "fixturenames", ()))
+@pytest.hookimpl(hookwrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo):
+    """Where nothing may be missing (POURBACK_REFUSE_SKIPS=1), a skipped test is a failed one."""
+    outcome = yield
+    report = outcome.get_result()
+    if REFUSE_SKIPS and report.skipped and not hasattr(report, "wasxfail"):
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
+        report.outcome = "failed"
+        report.longrepr = f"{item.nodeid} may not be skipped here: {reason}"
 
 
 @pytest.fixture(autouse=True)
@@ -55,3 +63,13 @@ def client_as(db):
         return client
 
     return make
+
+
+@pytest.fixture(scope="module")
+def small_yard(django_db_setup, django_db_blocker):
+    """Built once for the tests of a module; each of them rolls back to it, and the module rolls back all of it."""
+    from tests import pages
+
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield pages.small_yard()
+        transaction.set_rollback(True)

@@ -16,6 +16,7 @@ from operator import or_
 from typing import Any
 
 import django_filters
+import django_filters.widgets
 from django import forms
 from django.db.models import Q, QuerySet
 
@@ -27,6 +28,12 @@ class DayInput(forms.DateInput):
 
     def __init__(self, attrs: dict[str, Any] | None = None) -> None:
         super().__init__(attrs, format="%Y-%m-%d")
+
+
+class YesNo(django_filters.widgets.BooleanWidget):
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs)
+        self.choices = [("", "any"), ("true", "yes"), ("false", "no")]
 
 
 class ListFilter(django_filters.FilterSet):
@@ -52,4 +59,6 @@ class ListFilter(django_filters.FilterSet):
         found, params = super().filter_for_lookup(field, lookup_type)
         if found is django_filters.DateFilter:
             params.setdefault("widget", DayInput)
+        if found is django_filters.BooleanFilter:
+            params.setdefault("widget", YesNo)
         return found, params

@@ -1,0 +1,176 @@
+"""A real Chromium, in two ways.
+
+`looker(client, width)` shows pages answered by Django's test client in this process, inside the test's transaction:
+quick, for looking at every page. `page_as("hand", width=360)` opens a page of a running server (live_server), for
+everything that presses, scans, waits or goes offline.
+"""
+
+from __future__ import annotations
+
+import contextvars
+import mimetypes
+import os
+import shutil
+import tempfile
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from django.conf import settings
+from django.contrib.staticfiles import finders
+from django.test import Client
+from playwright.sync_api import BrowserContext, Page, Route, sync_playwright
+
+FLAGS = [
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+HOST = "http://pourback.localhost"  # trusted by browsers like localhost itself
+DESK, PHONE = 1280, 360
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.fixture(scope="session")
+def chromium_path() -> str:
+    names = (os.environ.get("POURBACK_CHROMIUM", ""), "chromium", "chromium-browser", "google-chrome")
+    found = next((path for name in names if name and (path := shutil.which(name))), None)
+    if found is None:
+        pytest.skip("NO CHROMIUM: no page was looked at. Install Debian's chromium, or name one in POURBACK_CHROMIUM.")
+    return found
+
+
+@pytest.fixture(scope="session")
+def playwright():
+    with sync_playwright() as driver:
+        yield driver
+
+
+@pytest.fixture(scope="session")
+def browser(playwright, chromium_path):
+    browser = playwright.chromium.launch(executable_path=chromium_path, headless=True, args=FLAGS)
+    yield browser
+    browser.close()
+
+
+@pytest.fixture
+def new_profile(playwright, chromium_path):
+    """new_profile(*more_flags, **options): a browser with a profile of its own, for service workers and cameras."""
+    opened: list[BrowserContext] = []
+    folders: list[str] = []
+
+    def make(*flags: str, **options) -> BrowserContext:
+        folders.append(tempfile.mkdtemp(prefix="pourback-profile-"))
+        options = {"executable_path": chromium_path, "headless": True, "args": [*FLAGS, *flags]} | options
+        opened.append(playwright.chromium.launch_persistent_context(folders[-1], **options))
+        return opened[-1]
+
+    yield make
+    for context in opened:
+        context.close()
+    for folder in folders:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _size(width: int) -> dict[str, int]:
+    return {"width": width, "height": 780 if width < 800 else 900}
+
+
+@pytest.fixture
+def page_as(browser, transactional_db, live_server):
+    """page_as("hand", width=360): a page of the running server, signed in with these roles (none: signed out)."""
+    from tests.factories import UserFactory
+
+    contexts: list[BrowserContext] = []
+
+    def make(*roles: str, width: int = DESK, user=None, **options) -> Page:
+        context = browser.new_context(viewport=_size(width), base_url=live_server.url, **options)
+        contexts.append(context)
+        if roles or user:
+            context.add_cookies([session_cookie(user or UserFactory(roles=roles), live_server.url)])
+        return context.new_page()
+
+    yield make
+    for context in contexts:
+        context.close()
+
+
+def session_cookie(user, url: str) -> dict[str, str]:
+    client = Client()
+    client.force_login(user)
+    return {
+        "name": settings.SESSION_COOKIE_NAME,
+        "value": client.cookies[settings.SESSION_COOKIE_NAME].value,
+        "url": url,
+    }
+
+
+@pytest.fixture
+def looker(browser, db):
+    """looker(client, width=1280): a page at HOST whose every request the test client answers. Nothing leaves here.
+
+    The page keeps what went wrong in `page.faults`: script errors, refusals by the content security policy, and
+    requests for anything that is not ours.
+    """
+    contexts: list[BrowserContext] = []
+    # Playwright answers in a greenlet of its own, where Django would open another connection: hand it this one.
+    here = contextvars.copy_context()
+
+    def make(client: Client, width: int = DESK) -> Page:
+        context = browser.new_context(viewport=_size(width), base_url=HOST)
+        contexts.append(context)
+        page = context.new_page()
+        page.faults = []
+        context.route("**/*", lambda route: here.copy().run(_answer, route, client, page.faults))
+        page.on("pageerror", lambda error: page.faults.append(f"script: {error}"))
+        page.on("console", lambda said: page.faults.append(said.text) if said.type == "error" else None)
+        return page
+
+    yield make
+    for context in contexts:
+        context.close()
+
+
+def _answer(route: Route, client: Client, faults: list[str]) -> None:
+    url = urlsplit(route.request.url)
+    if f"{url.scheme}://{url.netloc}" != HOST:
+        faults.append(f"asked somebody else: {route.request.url}")
+        route.abort()
+    elif url.path.startswith("/static/"):
+        _static(route, url.path.removeprefix("/static/"), faults)
+    else:
+        _page(route, client, url.path, url.query)
+
+
+def _static(route: Route, name: str, faults: list[str]) -> None:
+    found = finders.find(name)
+    if found is None:
+        faults.append(f"no such static file: {name}")
+        route.fulfill(status=404)
+    else:
+        route.fulfill(path=found, content_type=mimetypes.guess_type(name)[0] or "application/octet-stream")
+
+
+def _page(route: Route, client: Client, path: str, query: str) -> None:
+    asked = route.request
+    kind = asked.headers.get("content-type", "application/octet-stream")
+    answer = client.generic(
+        asked.method,
+        path,
+        asked.post_data_buffer or b"",
+        content_type=kind,
+        QUERY_STRING=query,
+        headers={name: value for name, value in asked.headers.items() if name.lower().startswith("hx-")},
+    )
+    body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+    route.fulfill(status=answer.status_code, headers=dict(answer.headers), body=body)
