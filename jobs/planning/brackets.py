@@ -62,8 +62,9 @@ def bracket_positions(run: PanelRun, spacing: Spacing, laid: LaidRun | None = No
     """
     wanted = _wanted(run, spacing, laid)
     barred = _barred(spacing, laid)
-    fewest = _walk(wanted, barred, spacing.greatest_mm)
-    low, high = _least_spacing(run.length_mm, len(fewest), spacing), spacing.greatest_mm
+    greatest = _greatest_gap(run.length_mm, spacing)
+    fewest = _walk(wanted, barred, greatest)
+    low, high = _least_spacing(run.length_mm, len(fewest), spacing), greatest
     while low < high:
         middle = (low + high) // 2
         tried = _walk(wanted, barred, middle)
@@ -101,20 +102,16 @@ def _wanted(run: PanelRun, spacing: Spacing, laid: LaidRun | None) -> list[Inter
     """Stretches that must each have a bracket."""
     end = end_distance(run.length_mm, spacing)
     wanted = [(0, end), (run.length_mm - end, run.length_mm)]
-    wanted += _spread_least(run.length_mm, end, spacing)
     if laid is not None:
         wanted += [(joint - spacing.end_mm, joint + spacing.end_mm) for joint in laid.joints]
         wanted += [_on_side(piece, run.length_mm) for piece in laid.pieces]
     return wanted
 
 
-def _spread_least(side_mm: int, end: int, spacing: Spacing) -> list[Interval]:
-    """Where more than two are the least, stretches between the ends that keep that many on a short run."""
-    inner = spacing.least - 2
-    if inner <= 0 or side_mm <= 2 * end:
-        return []
-    step = (side_mm - 2 * end) // (inner + 1)
-    return [(end + step * at - step // 3, end + step * at) for at in range(1, inner + 1)]
+def _greatest_gap(side_mm: int, spacing: Spacing) -> int:
+    """The greatest spacing, or less where a short run must still have the least number."""
+    between = side_mm - 2 * end_distance(side_mm, spacing)
+    return max(1, min(spacing.greatest_mm, -(-between // (spacing.least - 1))))
 
 
 def _on_side(piece: Interval, side_mm: int) -> Interval:
