@@ -155,11 +155,9 @@ def _read_row(row: _Row) -> list[Panel]:
     section = row.whole("section", (LEAST_THICKNESS_MM, GREATEST_THICKNESS_MM), "a section in mm")
     quantity = row.whole("quantity", (1, MOST_ALIKE), "how many are alike", 1)
     cast = row.read("pour date", day, None)
-    if shape is None:
-        return []
     panel = Panel(
         mark=mark,
-        outline=shape,
+        outline=shape or rectangle(GREATEST_SIDE_MM, GREATEST_SIDE_MM),
         thickness_mm=thickness,
         stack=row.text("stack"),
         level=row.whole("level", (1, HIGHEST_LEVEL), "a level in the stack, 1 at the bottom", 1),
@@ -169,6 +167,8 @@ def _read_row(row: _Row) -> list[Panel]:
         quarter_turns=row.read("quarter turn", _quarter_turns, 0),
         openings=row.read("openings", parse_openings, ()),
     )
+    if shape is None:
+        return []
     for finding in check_openings(panel):
         row.note("openings", finding.sentence, "Correct its place or its size.")
     return [panel] if quantity == 1 else [_copy(panel, number) for number in range(1, quantity + 1)]
