@@ -82,14 +82,8 @@ def test_any_panel_is_drawn_within_its_sheet_with_no_style_or_script(made):
     for element in root.iter():
         assert element.get("style") is None
         assert not any(name.startswith("on") for name in element.attrib)
-        for name, limit in (
-            ("x1", width),
-            ("x2", width),
-            ("cx", width),
-            ("y1", height),
-            ("y2", height),
-            ("cy", height),
-        ):
+        for name in ("x1", "x2", "cx", "y1", "y2", "cy"):
+            limit = height if "y" in name else width
             if element.get(name):
                 assert -0.5 <= float(element.get(name)) <= limit + 0.5
 
