@@ -81,9 +81,19 @@ def as_event(row: Sequence[Any]) -> Event:
     )
 
 
-def read(rows: QuerySet[EventRow]) -> Iterator[Event]:
-    for row in rows.values_list(*COLUMNS).order_by().iterator(chunk_size=5000):
+def read(rows: QuerySet[EventRow], order: Sequence[str] = ()) -> Iterator[Event]:
+    """Rows as events, streamed; in no order unless one is asked for, since the fold sorts for itself."""
+    for row in rows.values_list(*COLUMNS).order_by(*order).iterator(chunk_size=5000):
         yield as_event(row)
+
+
+def all_presses() -> Iterator[Event]:
+    """Every event about a whole pour, crate or docket."""
+    return read(EventRow.objects.exclude(group_kind="").filter(piece=None))
+
+
+def pieces_in_order() -> Iterator[int]:
+    yield from Piece.objects.order_by("pk").values_list("pk", flat=True).iterator(chunk_size=5000)
 
 
 def chunked(ids: Iterable[Any]) -> Iterator[list[Any]]:
@@ -113,8 +123,11 @@ class GroupBook:
     def __init__(self, loose: Iterable[Event] = ()) -> None:
         self._loose = tuple(loose)
         self._pages: dict[Group, tuple[Event, ...]] = {}
+        self._complete = False
 
     def __call__(self, group: Group) -> Sequence[Event]:
+        if self._complete:
+            return self._pages.get(group, ())
         if group not in self._pages:
             self.fetch([group])
         return self._pages[group]
@@ -129,6 +142,13 @@ class GroupBook:
             for some in chunked(ids):
                 rows = EventRow.objects.filter(group_kind=kind, group_id__in=some, piece=None)
                 self.put((Group(kind, pk) for pk in some), read(rows))
+
+    def put_all(self, presses: Iterable[Event]) -> int:
+        """Every press there is, so that no group needs to be looked up. Returns how many there were."""
+        everything = list(presses)
+        self.put((), everything)
+        self._complete = True
+        return len(everything)
 
     def put(self, groups: Iterable[Group], events: Iterable[Event]) -> None:
         heaps: dict[Group, list[Event]] = {group: [] for group in groups}

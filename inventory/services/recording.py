@@ -70,7 +70,7 @@ def record(
     if not reports:
         return []
     with transaction.atomic():
-        _one_writer_at_a_time()
+        one_writer_at_a_time()
         work = Work(
             known_for(reports), _clock(device_now, now), manner, override.strip(), device.code if device else ""
         )
@@ -80,7 +80,8 @@ def record(
     return [work.answers[at] for at in range(len(reports))]
 
 
-def _one_writer_at_a_time() -> None:
+def one_writer_at_a_time() -> None:
+    """Inside a transaction: nobody else writes the ledger until it ends."""
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LEDGER_LOCK])
