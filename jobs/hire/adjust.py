@@ -15,13 +15,13 @@ from typing import Literal
 
 from jobs.errors import BadRequest
 from jobs.hire.book import Book
-from jobs.hire.causes import causes_of
+from jobs.hire.causes import differences
 from jobs.hire.charges import dues
 from jobs.hire.fields import needed, said
 from jobs.hire.lines import Due, Line
 from jobs.hire.rounding import minor_units
 from jobs.hire.stays import Facts, as_known
-from jobs.hire.tax import TaxGroup, tax_groups
+from jobs.hire.tax import TaxGroup, plain_rate, tax_groups
 from jobs.hire.terms import NO_TAX, Tax, Terms
 from jobs.hire.words import because, day_words
 
@@ -70,13 +70,16 @@ def statement(
     currency: str,
     known_at: datetime | None = None,
     billed_before: Iterable[BilledBefore] = (),
+    then: Facts | None = None,
 ) -> Statement:
     """The bill for a period from the facts as known at `known_at`, after what was billed before.
 
+    `then` is what the last bill was made from, if that is kept: adjustments name what differs from it.
+    Without it, that is worked out from the facts' own recorded times and each `BilledBefore.known_at`.
     Raises BadRequest for a currency without minor units, or a charge that nothing prices.
     """
     places = minor_units(currency)
-    lines, warnings = bill_lines(facts, period, places, known_at, tuple(billed_before))
+    lines, warnings = bill_lines(facts, period, places, known_at, tuple(billed_before), then)
     groups = tax_groups(((one.tax, one.net) for one in lines), places)
     net = sum((one.net for one in lines), NIL).quantize(Decimal(1).scaleb(-places))
     gross = net + sum((one.amount for one in groups), NIL)
@@ -84,7 +87,12 @@ def statement(
 
 
 def bill_lines(
-    facts: Facts, period: Period, places: int, known_at: datetime | None, before: tuple[BilledBefore, ...]
+    facts: Facts,
+    period: Period,
+    places: int,
+    known_at: datetime | None,
+    before: tuple[BilledBefore, ...],
+    then: Facts | None = None,
 ) -> tuple[tuple[Line, ...], tuple[str, ...]]:
     """The lines that say something, and the warnings."""
     book = Book(as_known(facts, known_at))
@@ -93,7 +101,7 @@ def bill_lines(
     billed: dict[str, list[BilledBefore]] = {}
     for one in before:
         billed.setdefault(one.line, []).append(one)
-    maker = _Maker(facts, period, known_at, places, bool(before))
+    maker = _Maker(book.facts, facts, period, places, bool(before), then)
     lines = [
         line
         for name, due in now.items()
@@ -112,11 +120,12 @@ def _says_something(line: Line) -> bool:
 
 @dataclass(frozen=True)
 class _Maker:
+    now: Facts
     facts: Facts
     period: Period
-    known_at: datetime | None
     places: int
     follows: bool
+    then: Facts | None
 
     def lines(self, due: Due, earlier: Due | None, billed: list[BilledBefore]) -> Iterable[Line]:
         """A due's line, after giving back what was billed at another tax."""
@@ -144,7 +153,7 @@ class _Maker:
             this_period=this_period,
             adjustment=adjustment,
             net=due.amount - same,
-            tax=due.tax,
+            tax=_tax(None, due.tax),
             why=because(due, self.period, same, adjustment, causes),
             causes=causes,
             cost=due.cost,
@@ -154,16 +163,19 @@ class _Maker:
     def _causes(self, due: Due, billed: list[BilledBefore], adjustment: Decimal) -> tuple[str, ...]:
         if not adjustment:
             return ()
-        named: tuple[str, ...] = ()
-        moments = [one.known_at for one in billed if one.known_at]
-        if moments:
-            named = causes_of(self.facts, max(moments), self.known_at, due.stays, due.line)
+        named = self._differences(billed, due.stays, due.line)
         if named:
             return named
         day = day_words(self.period.from_)
         if not billed:
             return (f"It belongs before {day} and was not billed then.",)
         return (f"What is now known of the time before {day} differs from what was billed{_bills(billed)}.",)
+
+    def _differences(self, billed: list[BilledBefore], stays: tuple[str, ...], line: str) -> tuple[str, ...]:
+        if self.then is not None:
+            return differences(self.then, self.now, stays, line)
+        moments = [one.known_at for one in billed if one.known_at]
+        return differences(as_known(self.facts, max(moments)), self.now, stays, line) if moments else ()
 
     def given_back(self, name: str, several: list[BilledBefore]) -> Iterable[Line]:
         """Lines that give back what was billed on a line: all of it, by the tax it was billed at."""
@@ -177,10 +189,9 @@ class _Maker:
                 yield self._return(name, net, billed)
 
     def _return(self, name: str, net: Decimal, billed: list[BilledBefore]) -> Line:
-        moments = [one.known_at for one in billed if one.known_at]
-        stays = (stay_in(name),)
-        causes = causes_of(self.facts, max(moments), self.known_at, stays, name) if moments else ()
-        causes = causes or ("What it was billed for is no longer on record, or is now charged at another tax.",)
+        causes = self._differences(billed, stays_in(name), name) or (
+            "What it was billed for is no longer on record, or is now charged at another tax.",
+        )
         why = f"Billed before{_bills(billed)} and given back: {' '.join(causes)}"
         return Line(
             line=name,
@@ -206,16 +217,16 @@ class _Maker:
         kind, _, rest = name.partition(":")
         if kind == "charge":
             kind = rest.partition(":")[0]
-        terms: Terms | None = self.facts.terms[-1] if self.facts.terms else None
+        terms: Terms | None = self.now.terms[-1] if self.now.terms else None
         return terms.tax_for(kind) if terms else NO_TAX
 
 
 def _tax(billed: BilledBefore | None, now: Tax) -> Tax:
     if billed is None or billed.tax is None:
-        return Tax(now.rate.normalize(), now.category)
+        return Tax(plain_rate(now.rate), now.category)
     if not billed.tax_category and billed.tax == now.rate:
-        return Tax(now.rate.normalize(), now.category)
-    return Tax(billed.tax.normalize(), billed.tax_category or ("S" if billed.tax else "Z"))
+        return Tax(plain_rate(now.rate), now.category)
+    return Tax(plain_rate(billed.tax), billed.tax_category or ("S" if billed.tax else "Z"))
 
 
 def _bills(billed: Iterable[BilledBefore]) -> str:
@@ -223,9 +234,10 @@ def _bills(billed: Iterable[BilledBefore]) -> str:
     return f" on {', '.join(numbers)}" if numbers else ""
 
 
-def stay_in(line: str) -> str:
-    """The stay (or shared line) that a line id names."""
-    return line.partition(":")[2].partition("@")[0]
+def stays_in(line: str) -> tuple[str, ...]:
+    """What a line id may name: a stay, or a shared line with or without its type."""
+    name = line.partition(":")[2].partition("@")[0]
+    return (name, name.rpartition(":")[0])
 
 
 def checked(period: Period) -> Period:

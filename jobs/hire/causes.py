@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import fields
-from datetime import datetime
 
-from jobs.hire.stays import Charge, Facts, StandDown, Stay, Use, as_known
+from jobs.hire.stays import Charge, Facts, StandDown, Stay, Use
 from jobs.hire.terms import Terms
 from jobs.hire.words import when_words
 
@@ -19,14 +18,6 @@ DATED = {
     "settled": "was settled",
 }
 ENDS = {"returned": "was back", "lost": "was lost", "sold": "was sold"}
-
-
-def causes_of(
-    facts: Facts, billed_at: datetime, known_at: datetime | None, stays: Iterable[str], line: str
-) -> tuple[str, ...]:
-    """Sentences on what changed for some stays (or a charge's line) between a bill and now."""
-    then, now = as_known(facts, billed_at), as_known(facts, known_at)
-    return differences(then, now, stays, line)
 
 
 def differences(then: Facts, now: Facts, stays: Iterable[str], line: str = "") -> tuple[str, ...]:

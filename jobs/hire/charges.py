@@ -45,6 +45,8 @@ def _hire(book: Book, period_end: date, places: int) -> Iterator[Due]:
     uses: dict[Key, list[Entry]] = {}
     for stay in book.facts.stays:
         for piece, by_use in _entries(book, stay, period_end):
+            if stay.end == "sold" and not by_use and not has_time_rate(book.rate(piece.terms, stay)):
+                continue
             into = uses if by_use and not _is_either(book, stay, piece.terms) else time
             amount = piece.amount * (1 if by_use else stay.count)
             entry = Entry(stay, piece, amount, by_use)

@@ -98,7 +98,7 @@ def _line(line: Line, places: int) -> dict[str, Any]:
         "rate": None if line.rate is None else write(line.rate),
         "per": line.per,
         "net": _money(line.net, places),
-        "tax": write(line.tax.rate.normalize()),
+        "tax": write(line.tax.rate),
         "tax_category": line.tax.category,
         "why": line.why,
         "charged": _money(line.charged, places),

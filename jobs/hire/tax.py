@@ -32,9 +32,14 @@ def tax_groups(lines: Iterable[tuple[Tax, Decimal]], places: int) -> tuple[TaxGr
     """The tax of lines given as (tax, net), by rate from low to high and then by category."""
     bases: dict[tuple[Decimal, str], Decimal] = {}
     for tax, net in lines:
-        key = (tax.rate.normalize(), tax.category)
+        key = (plain_rate(tax.rate), tax.category)
         bases[key] = bases.get(key, Decimal(0)) + net
     return tuple(
         TaxGroup(category, rate, base, rounded(Fraction(base) * Fraction(rate) / 100, places))
         for (rate, category), base in sorted(bases.items())
     )
+
+
+def plain_rate(rate: Decimal) -> Decimal:
+    """A rate written the one way it is compared and shown: 20, not 20.00 and not 2E+1."""
+    return Decimal(format(rate.normalize(), "f"))
