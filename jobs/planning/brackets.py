@@ -111,7 +111,7 @@ def _wanted(run: PanelRun, spacing: Spacing, laid: LaidRun | None) -> list[Inter
 def _greatest_gap(side_mm: int, spacing: Spacing) -> int:
     """The greatest spacing, or less where a short run must still have the least number."""
     between = side_mm - 2 * end_distance(side_mm, spacing)
-    return max(1, min(spacing.greatest_mm, -(-between // (spacing.least - 1))))
+    return max(1, min(spacing.greatest_mm, -(-between // max(1, spacing.least - 1))))
 
 
 def _on_side(piece: Interval, side_mm: int) -> Interval:

@@ -15,7 +15,7 @@ from itertools import pairwise
 
 from jobs.planning.findings import metres
 from jobs.planning.geometry import Point, along
-from jobs.planning.labels import Labels, Place, box_of, box_round
+from jobs.planning.labels import Labels, Place, box_round
 from jobs.planning.laying import LaidRun
 from jobs.planning.panels import Panel
 from jobs.planning.placing import place, turned
@@ -248,8 +248,9 @@ def _label_middle(labels: Labels, sheet: Sheet, panel: Panel) -> None:
     mass = f"{panel.thickness_mm} mm, {panel.mass_kg() / 1000:.1f} t"
     wide = max(text_width(mass), text_width(panel.mark))
     places = [Place(sheet.at(at)) for at in _on_the_concrete(panel)]
-    if any(labels.overlap(box_of(place, wide, 2.4 * TEXT)) == 0 for place in places):
-        x, y = labels.choose(places, wide, 2.4 * TEXT).at
+    roomy = labels.free(places, wide, 2.4 * TEXT)
+    if roomy is not None:
+        x, y = roomy.at
         sheet.text((x, y - 10), panel.mark, "mark", bold=True)
         sheet.text((x, y + 10), mass, "mass")
     else:

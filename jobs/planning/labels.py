@@ -36,9 +36,19 @@ class Labels:
 
     def choose(self, places: Sequence[Place], width: float, height: float) -> Place:
         """The best of the places for words of that size; its box is then taken."""
-        best = min(places, key=lambda place: self.overlap(box_of(place, width, height)))
+        best = self.free(places, width, height) or min(
+            places, key=lambda place: self.overlap(box_of(place, width, height))
+        )
         self.take(box_of(best, width, height))
         return best
+
+    def free(self, places: Sequence[Place], width: float, height: float) -> Place | None:
+        """The first place where nothing is taken, or None."""
+        for place in places:
+            box = box_of(place, width, height)
+            if not any(_shared(box, other) for other in self.taken):
+                return place
+        return None
 
     def overlap(self, box: Box) -> float:
         """How much of a box is taken, in square units."""

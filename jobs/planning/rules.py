@@ -95,6 +95,11 @@ def check_rules(rules: Sequence[Rule]) -> list[Finding]:
     return found + _check_positions(rules)
 
 
+def sound_rules(rules: Sequence[Rule]) -> tuple[Rule, ...]:
+    """The rules that can be worked out; the faults of the others are what `check_rules` says."""
+    return tuple(rule for rule in rules if not _check_rule(rule))
+
+
 def _check_rule(rule: Rule) -> list[Finding]:
     faults = [*_check_words(rule), *_check_numbers(rule)]
     if rule.spacing is not None:

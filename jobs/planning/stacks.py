@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from jobs.planning.findings import Finding
 from jobs.planning.geometry import TOUCH_MM, Point, along, edges, inside, minus, on_ring, outward
 from jobs.planning.panels import Panel
-from jobs.planning.placing import Below, below, place, placed_ring
+from jobs.planning.placing import below, place, placed_ring
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,29 +94,6 @@ def steps(lower: Panel, upper: Panel) -> dict[int, tuple[float, float]]:
         if seen:
             found[side] = (min(seen), max(seen))
     return found
-
-
-def insert_places(
-    lower: Panel, upper: Panel, brackets: Iterable[tuple[int, int]]
-) -> list[tuple[int, int, Below | None]]:
-    """Where the inserts for the upper panel's brackets go in the lower panel.
-
-    `brackets` are (side of the upper panel, mm along it from its start); each comes back with the edge of
-    the lower panel that faces the same way there, or None where there is none.
-    """
-    placing, ground = place(upper, lower), lower.outline.corners
-    return [
-        (
-            side,
-            mm,
-            below(
-                placing.point(upper.outline.point_on(side, mm)),
-                placing.direction(upper.outline.outward(side)),
-                ground,
-            ),
-        )
-        for side, mm in brackets
-    ]
 
 
 def not_cleaned(form: str, pour: str) -> Finding:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from jobs.planning.brackets import bracket_positions, check_brackets
@@ -18,7 +18,7 @@ from jobs.planning.corners import check_corners, corners_of
 from jobs.planning.findings import Finding
 from jobs.planning.laying import JOINT_FROM_SEAT_MM, LaidRun, check_laid, lay
 from jobs.planning.panels import Panel, check_openings, repeated_marks
-from jobs.planning.rules import Rule, applies, position_rule
+from jobs.planning.rules import Rule, applies, position_rule, sound_rules
 from jobs.planning.runs import PanelRun, RunRules, runs_of
 
 
@@ -92,7 +92,9 @@ class TakeoffRequest:
 
 
 def take_off(request: TakeoffRequest) -> Takeoff:
-    """Runs, bracket positions, needs and findings of every panel."""
+    """Runs, bracket positions, needs and findings of every panel. A faulty rule counts nothing: `check_rules`
+    says why."""
+    request = replace(request, rules=sound_rules(request.rules))
     above = panels_above(request.panels)
     shapes = {panel.mark: _shape(panel, request, above.get(panel.mark)) for panel in request.panels}
     panels = tuple(_with_needs(shapes[panel.mark], shapes, request) for panel in request.panels)

@@ -14,7 +14,6 @@ from jobs.planning.stacks import (
     StackChecks,
     by_stack,
     check_stacks,
-    insert_places,
     lifting_order,
     not_cleaned,
     steps,
@@ -109,16 +108,6 @@ def test_the_top_panel_is_the_first_to_be_lifted():
     stack = by_stack([high(), low()])["A"]
     assert [one.mark for one in stack] == ["A1", "A2"]
     assert [one.mark for one in lifting_order(stack)] == ["A2", "A1"]
-
-
-def test_inserts_stand_under_the_brackets_on_the_side_below_that_faces_the_same_way():
-    found = insert_places(low(), high(width=5600, height=2800), [(0, 300), (1, 300)])
-    assert [(one.side, one.along_mm, one.step_mm) for _, _, one in found] == [(0, 500, 100), (1, 400, 200)]
-
-
-def test_inserts_of_a_turned_panel_go_in_the_sides_it_then_faces():
-    found = insert_places(low(), high(width=3000, height=6000, quarter_turns=1), [(0, 300)])
-    assert (found[0][2].side, found[0][2].along_mm) == (1, 300)
 
 
 @given(st.integers(0, 3), st.integers(-400, 400), st.integers(-400, 400))

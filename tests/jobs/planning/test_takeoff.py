@@ -165,3 +165,10 @@ def test_counting_bracket_positions_that_no_rule_sets_is_a_fault():
 def test_run_rules_reach_the_runs():
     found = take_off(TakeoffRequest([panel()], RULES, run_rules=RunRules(50, 700)))
     assert {(run.corner_allowance_mm, run.max_overrun_mm) for run in found.runs} == {(50, 700)}
+
+
+def test_a_faulty_rule_counts_nothing_and_the_rest_still_count():
+    faulty = Rule("x", "peg", "run", spacing=Spacing(0, 0, 1))
+    found = needs([panel()], rules=[*RULES, faulty])
+    assert "x" not in found
+    assert found["form-brackets"] == 18

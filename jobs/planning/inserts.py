@@ -1,0 +1,127 @@
+"""Inserts in a panel for the brackets of the panel above, and, once it is cast, the brackets they allow.
+
+An insert is held through the edge form of the lower panel while it is cast, so it sits in a side of it, at
+the place that the upper panel's bracket comes down to: straight out from the upper side, on the lower side
+that faces the same way. Once the lower panel is cast the inserts are where they are, and the brackets above
+stand on them or are flagged. Whether an insert carries its load is the maker's and the engineer's to say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from jobs.planning.findings import Finding, metres
+from jobs.planning.geometry import TOUCH_MM, Point, dot, minus
+from jobs.planning.outline import Outline
+from jobs.planning.panels import Panel
+from jobs.planning.placing import Placing, below, place
+from jobs.planning.runs import PanelRun
+
+FACING = 0.999
+
+
+@dataclass(frozen=True, slots=True)
+class Insert:
+    """An insert in the lower panel: which side, counted from 0, and how far along it from its start, in mm."""
+
+    side: int
+    along_mm: int
+
+
+@dataclass(frozen=True, slots=True)
+class InsertPlace:
+    """An insert and the bracket above that it is for; `step_mm` is how far the upper side stands in."""
+
+    insert: Insert
+    run: str
+    bracket_mm: int
+    step_mm: int
+
+
+def inserts_for(
+    lower: Panel, upper: Panel, runs: Sequence[PanelRun], brackets: Mapping[str, Sequence[int]]
+) -> tuple[tuple[InsertPlace, ...], tuple[Finding, ...]]:
+    """Where the inserts for the upper panel go in the lower one, and the brackets that have no place for one.
+
+    `runs` are the upper panel's, `brackets` their positions by run key, as the take-off gives them.
+    """
+    placing, places, findings = place(upper, lower), [], []
+    for run in runs:
+        for mm in brackets.get(run.key, ()):
+            point = placing.point(upper.outline.point_on(run.side, run.starts_mm + mm))
+            way = placing.direction(upper.outline.outward(run.side))
+            found = below(point, way, lower.outline.corners)
+            if found is None:
+                findings.append(_no_insert(upper, run, mm, f"panel {lower.mark} has no side there facing the same way"))
+            elif lower.outline.sides[found.side].edge != "form":
+                findings.append(_no_insert(upper, run, mm, f"side {found.side + 1} of panel {lower.mark} has no form"))
+            else:
+                insert = Insert(found.side, round(found.along_mm))
+                places.append(InsertPlace(insert, run.key, mm, round(found.step_mm)))
+    return tuple(places), tuple(findings)
+
+
+def brackets_on_inserts(
+    lower: Panel, upper: Panel, runs: Sequence[PanelRun], inserts: Iterable[Insert]
+) -> tuple[dict[str, tuple[int, ...]], tuple[Finding, ...]]:
+    """The bracket positions that inserts already cast give the runs of the panel above, by run key.
+
+    Every run is there, with no position where it has no insert: `check_brackets` then says what it lacks.
+    An insert under none of the upper panel's sides has a note.
+    """
+    placing = place(upper, lower)
+    fixed: dict[str, list[int]] = {run.key: [] for run in runs}
+    findings = []
+    for insert in inserts:
+        met = _run_over(insert, lower.outline, upper.outline, placing, runs)
+        if met is None:
+            findings.append(_unused(lower, upper, insert))
+        else:
+            fixed[met[0].key].append(met[1])
+    return {key: tuple(sorted(at)) for key, at in fixed.items()}, tuple(findings)
+
+
+def _run_over(
+    insert: Insert, lower: Outline, upper: Outline, placing: Placing, runs: Sequence[PanelRun]
+) -> tuple[PanelRun, int] | None:
+    """The run straight in from an insert, the outermost if there are several, and the place along it."""
+    at, way = lower.point_on(insert.side, insert.along_mm), lower.outward(insert.side)
+    found = [
+        (step, run.side, run, round(along_mm) - run.starts_mm)
+        for run in runs
+        for step, along_mm in [_over(at, way, upper, placing, run.side)]
+        if along_mm is not None and _on_run(along_mm, run)
+    ]
+    if not found:
+        return None
+    _, _, run, mm = min(found, key=lambda one: (abs(one[0]), one[1]))
+    return run, mm
+
+
+def _over(at: Point, way: Point, upper: Outline, placing: Placing, side: int) -> tuple[float, float | None]:
+    """How far in a side of the upper panel stands from a place below, and the place along it; None if turned."""
+    if dot(placing.direction(upper.outward(side)), way) < FACING:
+        return 0.0, None
+    start, direction = placing.point(upper.corners[side]), placing.direction(upper.directions[side])
+    offset = minus(at, start)
+    return dot(offset, way), dot(offset, direction)
+
+
+def _on_run(along_mm: float, run: PanelRun) -> bool:
+    return -TOUCH_MM <= along_mm - run.starts_mm <= run.length_mm + TOUCH_MM
+
+
+def _no_insert(upper: Panel, run: PanelRun, mm: int, why: str) -> Finding:
+    where = f"panel {upper.mark}, side {run.side + 1}"
+    sentence = f"The bracket at {metres(mm)} on side {run.side + 1} of panel {upper.mark} has no insert: {why}."
+    return Finding("bracket-without-insert", sentence, where, "warn", upper.mark, run.side)
+
+
+def _unused(lower: Panel, upper: Panel, insert: Insert) -> Finding:
+    where = f"panel {lower.mark}, side {insert.side + 1}"
+    sentence = (
+        f"The insert at {metres(insert.along_mm)} in side {insert.side + 1} of panel {lower.mark} is under no run "
+        f"of panel {upper.mark}: it stays unused."
+    )
+    return Finding("insert-unused", sentence, where, "note", lower.mark, insert.side)
