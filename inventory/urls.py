@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, path
 
-from inventory.views import account, docket_forms, dockets, health, scan
+from inventory.views import account, docket_forms, dockets, health, piece_presses, pieces, scan
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health.health, name="health"),
@@ -22,4 +22,14 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("dockets/<int:pk>/goods/", docket_forms.goods, name="docket-goods"),
     path("dockets/<int:pk>/untagged/", docket_forms.untagged, name="docket-untagged"),
     path("dockets/<int:pk>/exception/", docket_forms.exception, name="docket-exception"),
+    # The QR is printed in capitals; a path, unlike a host, tells them from small letters.
+    path("T/<str:code>", pieces.tag, name="tag"),
+    path("t/<str:code>", pieces.tag, name="tag-typed-small"),
+    path("pieces/", pieces.PieceList.as_view(), name="pieces"),
+    path("pieces/new/", piece_presses.piece_new, name="piece-new"),
+    path("pieces/<int:pk>/", pieces.piece, name="piece"),
+    path("pieces/<int:pk>/tag/", piece_presses.piece_retag, name="piece-retag"),
+    path("pieces/<int:pk>/details/", piece_presses.piece_details, name="piece-details"),
+    path("pieces/<int:pk>/<str:name>/", piece_presses.piece_press, name="piece-press"),
+    path("photos/<uuid:pk>/", pieces.photo, name="photo"),
 ]

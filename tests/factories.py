@@ -82,6 +82,17 @@ class TagFactory(factory.django.DjangoModelFactory):
     fixed_at = NOON
 
 
+class PhotoFactory(factory.django.DjangoModelFactory):
+    """A row without its file."""
+
+    class Meta:
+        model = models.Photo
+
+    event_id = "0" * 8 + "-0000-4000-8000-" + "0" * 12
+    image = "nowhere/photo.jpg"
+    stored_at = NOON
+
+
 class DocketFactory(factory.django.DjangoModelFactory):
     class Meta:
         model = models.Docket

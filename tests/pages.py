@@ -32,6 +32,7 @@ class SmallYard:
     pour: Any
     panel: Any
     check: Any
+    photo: Any
 
 
 def small_yard() -> SmallYard:
@@ -42,7 +43,8 @@ def small_yard() -> SmallYard:
     panel = factories.PanelFactory(pour__job=job)
     docket = factories.DocketFactory(from_place=yard, to_place=job.site)
     check = factories.CoverCheckFactory(job=job)
-    made = SmallYard(yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check)
+    photo = factories.PhotoFactory()
+    made = SmallYard(yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check, photo)
     grow(made, times=1)
     return made
 
@@ -71,6 +73,13 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "docket-goods": lambda yard: {"pk": yard.docket.pk},
     "docket-untagged": lambda yard: {"pk": yard.docket.pk},
     "docket-exception": lambda yard: {"pk": yard.docket.pk},
+    "tag": lambda yard: {"code": yard.piece.label},
+    "tag-typed-small": lambda yard: {"code": yard.piece.label.lower()},
+    "piece": lambda yard: {"pk": yard.piece.pk},
+    "piece-retag": lambda yard: {"pk": yard.piece.pk},
+    "piece-details": lambda yard: {"pk": yard.piece.pk},
+    "piece-press": lambda yard: {"pk": yard.piece.pk, "name": "damaged"},
+    "photo": lambda yard: {"pk": yard.photo.pk},
 }
 
 

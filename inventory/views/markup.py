@@ -87,6 +87,11 @@ def metres(length_mm: int | None) -> str:
 
 
 @register.filter
+def mm(length_mm: int | None) -> str:
+    return "" if length_mm is None else f"{length_mm:,} mm"
+
+
+@register.filter
 def kilograms(mass: Decimal | float | int | None) -> str:
     return "" if mass is None else f"{mass:,.1f} kg"
 

@@ -1,0 +1,151 @@
+"""The pieces: their list, the page of each, and where a tag leads."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+import django_filters
+import django_tables2 as tables
+from django.db.models import QuerySet
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.html import format_html_join
+
+from inventory.errors import Refused
+from inventory.forms.filters import ListFilter
+from inventory.models import GearType, Photo, Piece, Place, YardSettings
+from inventory.models.roles import Role, roles_of
+from inventory.selectors import pieces as select
+from inventory.selectors.history import history
+from inventory.tags import code as tag_code
+from inventory.views.access import allow, public
+from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
+from inventory.views.markup import metres, status
+from inventory.views.piece_presses import open_presses
+
+EVERYONE = tuple(Role)
+
+
+class PieceTable(ListTable):
+    label = tables.Column(linkify=("piece", {"pk": tables.A("pk")}), verbose_name="Tag")
+    own_number = tables.Column(verbose_name="Own number")
+    type = tables.Column(accessor="type__name", verbose_name="Type")
+    length = tables.Column(accessor="type__length_mm", verbose_name="Length", attrs=NUMBER)
+    state = tables.Column(empty_values=(), orderable=False)
+    where = tables.Column(empty_values=(), orderable=False)
+    since = DayColumn(verbose_name="Since")
+    uses = tables.Column(attrs=NUMBER)
+
+    class Meta(ListTable.Meta):
+        model = Piece
+        fields = ("label", "own_number", "type", "length", "state", "where", "since", "uses")
+
+    def render_label(self, value: str) -> str:
+        return tag_code.format(value)
+
+    def render_length(self, value: int) -> str:
+        return metres(value)
+
+    def value_length(self, value: int) -> int:
+        return value
+
+    def render_state(self, record: Piece) -> str:
+        return format_html_join(" ", "{}", ((status(word),) for word in select.state_words(record)))
+
+    def value_state(self, record: Piece) -> str:
+        return ", ".join(select.state_words(record))
+
+    def render_where(self, record: Piece) -> str:
+        return str(record.place or (f"docket {record.docket}" if record.docket else ""))
+
+
+class PieceFilter(ListFilter):
+    search_fields = (
+        "label__startswith",
+        "tags__code__startswith",
+        "own_number__istartswith",
+        "type__code__istartswith",
+    )
+    search_label = "Tag, own number or type code"
+    search_repeats = True
+    state = django_filters.ChoiceFilter(
+        method="in_state", label="State", choices=[(word, word) for word in select.STATES], empty_label="any"
+    )
+    place = django_filters.ModelChoiceFilter(
+        queryset=Place.objects.select_related("parent"), method="at", label="At or in", empty_label="anywhere"
+    )
+    type = django_filters.ModelChoiceFilter(
+        queryset=GearType.objects.filter(tracked=GearType.Tracked.BY_TAG), label="Type", empty_label="any"
+    )
+
+    class Meta:
+        model = Piece
+        fields = ["state", "place", "type"]
+
+    def search(self, rows: QuerySet, name: str, value: str) -> QuerySet:
+        code = tag_code.compact(tag_code.from_scan(value))
+        return super().search(rows, name, code if tag_code.is_valid(code) else value.strip().upper())
+
+    def in_state(self, rows: QuerySet, _name: str, value: str) -> QuerySet:
+        return rows.filter(select.STATES[value])
+
+    def at(self, rows: QuerySet, _name: str, value: Place) -> QuerySet:
+        return rows.within(value)  # type: ignore[attr-defined]
+
+
+@allow(*EVERYONE)
+class PieceList(ListPage):
+    title = "Pieces"
+    template_name = "gear/pieces.html"
+    table_class = PieceTable
+    filter_class = PieceFilter
+    export_name = "pieces"
+    empty_heading = "No pieces yet"
+    empty_sentence = "Every tagged length, bracket and crate will be listed here, once it is registered or brought in."
+
+    def rows(self) -> QuerySet:
+        return select.for_lists()
+
+
+@allow(*EVERYONE)
+def piece(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(select.for_its_page(), pk=pk)
+    context = {
+        "title": found.type.name,
+        "piece": found,
+        "words": select.state_words(found),
+        "tags": found.tags.all(),
+        "history": history(found),
+        "presses": open_presses(found, roles_of(request.user)),
+        "lift": YardSettings.current().two_person_lift_kg,
+    }
+    return render(request, "gear/piece.html", context)
+
+
+@public
+def tag(request: HttpRequest, code: str) -> HttpResponse:
+    """Where the printed QR leads. A stranger learns whom to call, and not even whether there is such a tag."""
+    if not request.user.is_authenticated:
+        return render(request, "gear/stranger.html", {"yard": YardSettings.current()})
+    found = select.tag_of(tag_code.compact(code))
+    if found is not None and found.piece is not None:
+        return redirect("piece", pk=found.piece.pk)
+    context = {"title": "No piece carries this tag", "code": code, "blank": found, "sentence": _why(code)}
+    return render(request, "gear/no_piece.html", context, status=404)
+
+
+def _why(code: str) -> str:
+    try:
+        tag_code.validate(code)
+    except Refused as refused:
+        return refused.sentence
+    return ""
+
+
+@allow(*EVERYONE)
+def photo(_request: HttpRequest, pk: UUID) -> FileResponse:
+    found = get_object_or_404(Photo, pk=pk)
+    try:
+        return FileResponse(found.image.open("rb"), content_type="image/jpeg")
+    except FileNotFoundError:
+        raise Http404("The photo's file is gone from the disk.") from None
