@@ -1,0 +1,74 @@
+"""The demo yard: what it promises to hold, and that its record agrees with itself."""
+
+from datetime import date
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from inventory.models import Docket, Event, GearType, Person, Piece, Place, ReviewItem
+from jobs.models import Customer, Job, Panel
+from jobs.services.demo import examples
+from jobs.services.demo.catalogue import edge_form_mass
+from jobs.services.demo.filling import fill
+from jobs.services.demo.people import demo_logins
+from jobs.services.schedule_files import read_rows
+from jobs.services.schedules import preview_schedule
+
+TODAY = date(2026, 11, 25)
+
+
+@pytest.mark.slow
+@pytest.mark.django_db
+def test_the_demo_holds_what_it_promises(tmp_path, settings):
+    settings.VAR_DIR = tmp_path
+    fill(TODAY)
+    forms = GearType.objects.filter(kind=GearType.Kind.EDGE_FORM)
+    assert 1400 <= Piece.objects.count() <= 1600
+    assert forms.values("section_mm").distinct().count() == 4
+    assert forms.values("length_mm").distinct().count() >= 9
+    assert Place.objects.yards().count() == 2
+    assert Customer.objects.count() == 6
+    assert sorted(Job.objects.values_list("stage", flat=True)) == ["asked"] * 2 + ["back"] * 3 + ["running"] * 3
+    assert Panel.objects.count() > 20
+    assert Docket.objects.count() == 9
+    assert Job.objects.filter(stage="running", ends_on__lt=TODAY).count() == 1
+    assert Piece.objects.dirty().exists() and Piece.objects.unfit().exists()
+    assert {"tag-unknown", "untagged", "cast-uncleaned", "returned-from-other-site"} <= set(
+        ReviewItem.objects.open().values_list("code", flat=True)
+    )
+    spread = Event.objects.order_by("happened_at").values_list("happened_at", flat=True)
+    assert 85 <= (spread.last() - spread.first()).days <= 95
+    assert Event.objects.filter(recorded_at__gt=spread.last()).count() == 0
+    assert {person.user.username for person in Person.objects.all()} == {row.username for row in demo_logins()}
+    for rows in (examples.covered_rows(TODAY), examples.short_rows(TODAY)):
+        assert preview_schedule(job=Job.objects.get(code="J-107"), rows=rows).can_be_taken
+
+
+def test_the_schedules_on_disk_read_back_as_they_were_written(tmp_path, settings):
+    settings.VAR_DIR = tmp_path
+    covered, _short = examples.write_examples(TODAY)
+    assert read_rows(covered.name, covered.read_bytes()) == examples.covered_rows(TODAY)
+
+
+def test_the_demo_is_refused_where_real_things_are_kept(db, settings):
+    settings.DEMO = False
+    with pytest.raises(CommandError, match="POURBACK_DEMO=1"):
+        call_command("fill_demo")
+    assert not Person.objects.exists()
+
+
+def test_a_filled_database_is_left_alone(db, settings, capsys):
+    settings.DEMO = True
+    settings.VAR_DIR = settings.BASE_DIR / "nowhere"
+    Place.objects.create(name="A yard", kind="yard")
+    type_ = GearType.objects.create(code="T", name="T", kind="other")
+    Piece.objects.create(type=type_, label="X")
+    call_command("fill_demo")
+    assert "filled already" in capsys.readouterr().out
+    assert Piece.objects.count() == 1
+
+
+def test_the_mass_of_an_edge_form_is_that_of_its_channel():
+    """Aluminium at 2,700 kg a cubic metre (EN 1999 gives 2,700 for structural alloys; from memory)."""
+    litres = 3 * (150 + 120) * 3000 / 1e6
+    assert abs(float(edge_form_mass(150, 3000)) - litres * 2.7) < 0.001
