@@ -8,7 +8,7 @@ from inventory.lifecycle.kinds import Fitness
 from inventory.models import DamageReason, GearType
 
 Kind = GearType.Kind
-SECTIONS = {125: Decimal("0.8"), 150: Decimal("1.5"), 175: Decimal("1.0"), 200: Decimal("0.9")}
+SECTIONS = {125: Decimal("0.9"), 150: Decimal("1.5"), 175: Decimal("1.2"), 200: Decimal("1.0")}
 """Sections in mm, each with the weight its stock has against the others."""
 SPLAYED = {1000: 6, 1500: 9, 2000: 12, 2500: 9, 3000: 15, 3500: 9, 4000: 12, 5000: 8, 6000: 12}
 SQUARE = {1000: 5, 1500: 5, 2000: 6, 2500: 4, 3000: 6}

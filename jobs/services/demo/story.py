@@ -49,7 +49,7 @@ def tell(fleet: Fleet, plot: Plot, job: Job) -> Acts:
     bring_back(fleet, job, at(job.ends_on, 8), stay_behind=stay_behind, oddities=plot.twist == "called off")
     change_job(job=job, stage=Job.Stage.BACK)
     yield at(working(job.ends_on + timedelta(days=3)), 7)
-    clean_up(fleet, job, at(working(job.ends_on + timedelta(days=3)), 7), share=0.7)
+    clean_up(fleet, job, at(working(job.ends_on + timedelta(days=3)), 7), share=0.55)
     if plot.twist == "lost":
         yield at(working(job.ends_on + timedelta(days=11)), 9)
         _write_off(fleet, job, at(working(job.ends_on + timedelta(days=11)), 9))

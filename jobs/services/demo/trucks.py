@@ -104,7 +104,7 @@ def _count_in(fleet: Fleet, docket: Docket, pieces: Sequence[Piece], at: datetim
     reports: list[Report] = []
     for number, piece in enumerate(pieces):
         when = at + BETWEEN_SCANS * number
-        dirty = piece.dirty or fleet.rng.random() < 0.2
+        dirty = piece.dirty or fleet.rng.random() < 0.35
         data = {"dirty": dirty, "from_place": docket.from_place_id}
         place, seq = docket.to_place_id, 2 * number + 1
         reports.append(Report(Kind.RETURNED, when, seq=seq, tag=piece.label, place=place, docket=docket.pk, data=data))
