@@ -220,11 +220,15 @@ def _label_pieces(labels: Labels, strip: _Strip, direction: Point, laid: LaidRun
 
 
 def _label_sides(labels: Labels, sheet: Sheet, panel: Panel) -> None:
+    """The number and length of each side; the number alone where there is no room for both."""
     shortest_first = sorted(range(len(panel.outline.sides)), key=lambda at: panel.outline.sides[at].length_mm)
     for index in shortest_first:
         side = panel.outline.sides[index]
         words = f"{index + 1}: {metres(side.length_mm)}"
         width = text_width(words)
+        if labels.free(_side_places(sheet, panel, index, width), width, TEXT) is None:
+            words = str(index + 1)
+            width = text_width(words)
         chosen = labels.choose(_side_places(sheet, panel, index, width), width, TEXT)
         sheet.text(chosen.at, words, "side-length", chosen.angle)
 

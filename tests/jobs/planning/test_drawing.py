@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 
 from jobs.planning.drawing import draw_panel
+from jobs.planning.drawing_key import draw_key
 from jobs.planning.outline_text import parse_openings, parse_outline
 from jobs.planning.runs import RunRules
 from jobs.planning.seeded_rules import seeded_rules
@@ -91,3 +92,10 @@ def test_any_panel_is_drawn_within_its_sheet_with_no_style_or_script(made):
 def test_each_side_says_its_number_and_length():
     root = drawn(panel(outline=parse_outline(L_SHAPE)))
     assert {words.text for words in of_class(root, "side-length")} >= {"1: 6.0 m", "4: 1.0 m"}
+
+
+def test_the_key_names_every_mark():
+    root = ElementTree.fromstring(draw_key("k1"))
+    words = [text.text for text in root.iter(f"{SVG}text")]
+    assert words[:5] == ["edge form", "seat", "joint", "bracket", "overrun"]
+    assert all(word in root.find(f"{SVG}title").text for word in words)
