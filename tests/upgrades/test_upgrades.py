@@ -1,0 +1,69 @@
+"""A database as of each landed version migrates to head, with the ledger's triggers standing and replay agreeing."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from uuid import uuid4
+
+import pytest
+from django.conf import settings
+from django.db import connection
+
+from tests.environment import ENGINE
+
+HERE = Path(__file__).parent
+VERSIONS = sorted(path.name for path in HERE.glob("*.json"))
+REFUSED = """
+import django; django.setup()
+from django.db import IntegrityError, connection
+for word in ("UPDATE inventory_event SET seq = 99", "DELETE FROM inventory_event"):
+    try:
+        connection.cursor().execute(word)
+    except IntegrityError as refusal:
+        print("refused:", refusal)
+    else:
+        raise SystemExit("the ledger took " + word)
+"""
+
+
+@pytest.fixture
+def empty_database(tmp_path, request):
+    """The URL of a database of its own, so that no other test sees the old schema."""
+    if ENGINE == "sqlite":
+        return f"sqlite:///{tmp_path / 'old.sqlite3'}"
+    request.getfixturevalue("transactional_db")
+    name = f"upgrade_{uuid4().hex[:12]}"
+    with connection.cursor() as cursor:
+        cursor.execute(f"CREATE DATABASE {name}")
+    request.addfinalizer(lambda: _drop(name))
+    base, _, options = os.environ["POURBACK_DATABASE_URL"].partition("?")
+    return f"{base.rsplit('/', 1)[0]}/{name}" + (f"?{options}" if options else "")
+
+
+def _drop(name: str) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def _run(url: str, *words: str) -> str:
+    environment = os.environ | {"POURBACK_DATABASE_URL": url, "DJANGO_SETTINGS_MODULE": "config.settings"}
+    done = subprocess.run(
+        [sys.executable, *words], cwd=settings.BASE_DIR, env=environment, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout
+
+
+def test_there_is_a_database_to_upgrade_from():
+    assert VERSIONS
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_a_database_of_an_earlier_version_comes_to_head(version, empty_database):
+    assert "rows" in _run(empty_database, "-m", "tests.upgrades.load", str(HERE / version))
+    _run(empty_database, "manage.py", "migrate", "--no-input", "-v0")
+    _run(empty_database, "manage.py", "replay")
+    assert _run(empty_database, "-c", REFUSED).count("refused:") == 2
