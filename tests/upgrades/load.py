@@ -23,6 +23,7 @@ def load(path: Path) -> int:
     with transaction.atomic():  # foreign keys are checked at its end, so the order of tables does not matter
         for label, rows in saved["rows"].items():
             model = apps.get_model(label)
+            model._base_manager.all().delete()  # what migrations seeded; the saved rows have it as it was then
             model._base_manager.bulk_create([_row(model, values) for values in rows])
     return sum(len(rows) for rows in saved["rows"].values())
 
