@@ -1,6 +1,6 @@
 """Writes down a small database as this version leaves it, for the upgrade test of every version after it.
 
-    python -m tests.upgrades.make 0.1.0
+python -m tests.upgrades.make 0.1.0
 """
 
 from __future__ import annotations

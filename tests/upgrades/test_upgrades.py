@@ -8,9 +8,9 @@ import sys
 from pathlib import Path
 from uuid import uuid4
 
+import psycopg
 import pytest
 from django.conf import settings
-from django.db import connection
 
 from tests.environment import ENGINE
 
@@ -30,22 +30,17 @@ for word in ("UPDATE inventory_event SET seq = 99", "DELETE FROM inventory_event
 
 
 @pytest.fixture
-def empty_database(tmp_path, request):
+def empty_database(tmp_path):
     """The URL of a database of its own, so that no other test sees the old schema."""
     if ENGINE == "sqlite":
-        return f"sqlite:///{tmp_path / 'old.sqlite3'}"
-    request.getfixturevalue("transactional_db")
-    name = f"upgrade_{uuid4().hex[:12]}"
-    with connection.cursor() as cursor:
-        cursor.execute(f"CREATE DATABASE {name}")
-    request.addfinalizer(lambda: _drop(name))
-    base, _, options = os.environ["POURBACK_DATABASE_URL"].partition("?")
-    return f"{base.rsplit('/', 1)[0]}/{name}" + (f"?{options}" if options else "")
-
-
-def _drop(name: str) -> None:
-    with connection.cursor() as cursor:
-        cursor.execute(f"DROP DATABASE {name} WITH (FORCE)")
+        yield f"sqlite:///{tmp_path / 'old.sqlite3'}"
+        return
+    server, name = os.environ["POURBACK_DATABASE_URL"], f"upgrade_{uuid4().hex[:12]}"
+    with psycopg.connect(server, autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name}")
+        base, _, options = server.partition("?")
+        yield f"{base.rsplit('/', 1)[0]}/{name}" + (f"?{options}" if options else "")
+        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
 
 
 def _run(url: str, *words: str) -> str:
