@@ -1,0 +1,203 @@
+"""Finds a plan for one section and proves how good it is: least shortage first, then least gear cost.
+
+Each stage solves the relaxation, which proves a bound; then whole greatest uses and lacks alone, with choices
+left fractional, which says how much of each type to aim for; then whole choices near that. Most runs come out
+whole in the relaxation, so what is left to decide is small. A bound is lifted to the next value that lengths
+and handling can add up to. A plan made by rounding stands from the first moment.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from jobs.planning.answer import PROVED_GAP
+from jobs.planning.limits import Limits
+from jobs.planning.model import IntArray, Section
+from jobs.planning.program import FloatArray, Program, program_of
+from jobs.planning.rounding import rounded
+from jobs.planning.whole import Corner, Relaxation, Solver
+
+_TINY = 1e-6
+
+
+@dataclass(frozen=True)
+class SectionPlan:
+    """Choices over a program's columns, what they lack and cost, and the proved least of each, in mm."""
+
+    picks: IntArray
+    short: int
+    short_bound: int
+    cost: int
+    cost_bound: int
+
+    @property
+    def good(self) -> bool:
+        """Shortage proved least and cost within the gap that counts as proved."""
+        return self.short == self.short_bound and self.cost - self.cost_bound <= PROVED_GAP * self.cost
+
+
+def lifted(bound: float, step: int) -> int:
+    """The least multiple of `step` that is not below `bound`, allowing for the solver's tolerance.
+
+    >>> [lifted(1200.0000001, 100), lifted(1201.0, 100), lifted(-5.0, 100)]
+    [1200, 1300, 0]
+    """
+    if not math.isfinite(bound) or bound <= 0:
+        return 0
+    return math.ceil((bound - _TINY * max(1.0, abs(bound))) / step) * step
+
+
+class SectionSearch:
+    """The search for one section."""
+
+    def __init__(self, section: Section, limits: Limits) -> None:
+        self.program: Program = program_of(section)
+        self.limits = limits
+        self.solver = Solver(self.program, limits)
+        self.short_step = math.gcd(*map(int, section.lengths)) or 1
+        self.cost_step = math.gcd(*map(int, section.price), section.joint_price) or 1
+        self.plan = self._first_plan()
+
+    def _first_plan(self) -> SectionPlan:
+        even = np.zeros(self.program.picks)
+        picks = rounded(self.program, even)
+        short, cost = self.program.measure(picks)
+        return SectionPlan(picks, short, 0, cost, 0)
+
+    def covered(self) -> SectionPlan:
+        """A plan with nothing short, or a proof that there is none, or the best that was found of both."""
+        self._least_short()
+        return self.plan
+
+    def best(self) -> SectionPlan:
+        """A plan of least shortage and then least cost, with bounds."""
+        if self.program.limiting.any():
+            self._bound_short()
+        self._least_cost()
+        if self.plan.short > self.plan.short_bound and not self.limits.over():
+            self._least_short()
+            self._least_cost()
+        return self.plan
+
+    # Shortage
+
+    def _bound_short(self) -> Relaxation | None:
+        relaxed = self.solver.relax(self.program.lack_cost, None)
+        if relaxed is not None:
+            self._lift_short(relaxed.value)
+            self._offer(rounded(self.program, relaxed.picks))
+        return relaxed
+
+    def _least_short(self) -> None:
+        if not self.program.limiting.any() or self.plan.short == self.plan.short_bound:
+            return
+        relaxed = self._bound_short()
+        if relaxed is None or self.plan.short == self.plan.short_bound:
+            return
+        cost = self.program.lack_cost
+        self._near(cost, None, relaxed, peaks=None, lacks=None)
+        if self.plan.short > self.plan.short_bound and not self.limits.over():
+            found = self.solver.search(
+                cost, None, Corner(), gap=0.0, nodes=2000, share=0.6, start=self.plan.picks
+            )
+            self._lift_short(found.bound)
+            self._offer(found.picks(self.program))
+
+    # Gear cost
+
+    def _least_cost(self) -> None:
+        cap = self.plan.short_bound
+        relaxed = self.solver.relax(self.program.gear_cost, cap)
+        if relaxed is None and cap < self.plan.short:
+            cap = self.plan.short
+            relaxed = self.solver.relax(self.program.gear_cost, cap)
+        if relaxed is None:
+            return
+        self._lift_cost(relaxed.value)
+        self._offer(rounded(self.program, relaxed.picks))
+        if not self.plan.good and not self.limits.over():
+            self._aim(relaxed, cap)
+        if not self.plan.good and not self.limits.over():
+            self._whole_cost(relaxed, max(cap, self.plan.short))
+
+    def _aim(self, relaxed: Relaxation, cap: int) -> None:
+        """Whole greatest uses and lacks with fractional choices, then whole choices under those."""
+        cost, program = self.program.gear_cost, self.program
+        keep = relaxed.reduced <= 0.0005 * max(relaxed.value, 1.0)
+        found = self.solver.search(cost, cap, Corner(keep=keep, loose=True), gap=0.0008, nodes=200, share=0.3)
+        if found.solution is None:
+            self._near(cost, cap, relaxed, None, None)
+            return
+        aim = np.rint(found.solution[program.picks :])
+        peaks, lacks = aim[: program.types], aim[program.types :]
+        at_aim = self.solver.relax(cost, cap, Corner(peaks=peaks, lacks=lacks))
+        if at_aim is not None:
+            self._offer(rounded(program, at_aim.picks))
+            self._near(cost, cap, at_aim, peaks, lacks)
+
+    def _near(
+        self,
+        cost: FloatArray,
+        cap: int | None,
+        relaxed: Relaxation,
+        peaks: FloatArray | None,
+        lacks: FloatArray | None,
+    ) -> None:
+        """Whole choices with those that the relaxation has whole kept as they are."""
+        least = np.floor(relaxed.picks + _TINY).astype(np.int64)
+        for slack in (0.0, 1.0):
+            if self.limits.over():
+                return
+            corner = Corner(
+                keep=relaxed.reduced <= 0.0005 * max(relaxed.value, 1.0) + _TINY,
+                least=least,
+                peaks=None if peaks is None else peaks + slack,
+                lacks=None if lacks is None else lacks + slack,
+            )
+            found = self.solver.search(cost, cap, corner, gap=0.0001, nodes=300, share=0.4)
+            if self._offer(found.picks(self.program)) or peaks is None:
+                return
+
+    def _whole_cost(self, relaxed: Relaxation, cap: int) -> None:
+        """The whole program but for choices that cannot be in a plan better than the one in hand."""
+        if self.plan.short > cap:
+            return
+        room = self.plan.cost - relaxed.value
+        keep = relaxed.reduced <= max(room, 0.0) + _TINY
+        found = self.solver.search(
+            self.program.gear_cost,
+            cap,
+            Corner(keep=keep),
+            gap=PROVED_GAP * 0.95,
+            nodes=500,
+            start=self.plan.picks,
+        )
+        self._lift_cost(min(found.bound, float(self.plan.cost)))
+        self._offer(found.picks(self.program))
+
+    # What is known
+
+    def _offer(self, picks: IntArray | None) -> bool:
+        """Take a plan if it is whole and better than the one in hand; say whether it was."""
+        if picks is None or not self._makes_all(picks):
+            return False
+        short, cost = self.program.measure(picks)
+        if (short, cost) >= (self.plan.short, self.plan.cost):
+            return False
+        self.plan = replace(self.plan, picks=picks, short=short, cost=cost)
+        return True
+
+    def _makes_all(self, picks: IntArray) -> bool:
+        made = np.bincount(self.program.group, weights=picks, minlength=len(self.program.runs))
+        return bool((picks >= 0).all() and (made == self.program.runs).all())
+
+    def _lift_short(self, bound: float) -> None:
+        best = max(self.plan.short_bound, min(lifted(bound, self.short_step), self.plan.short))
+        self.plan = replace(self.plan, short_bound=best)
+
+    def _lift_cost(self, bound: float) -> None:
+        best = max(self.plan.cost_bound, lifted(bound, self.cost_step))
+        self.plan = replace(self.plan, cost_bound=best)
