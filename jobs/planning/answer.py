@@ -83,13 +83,8 @@ class CoverAnswer:
             "seconds": self.seconds,
             "runs": [{"pour": run.pour, "side": run.side, "pieces": list(run.pieces)} for run in self.runs],
             "load": [{"code": item.code, "count": item.count} for item in self.load],
-            "short": [
-                {"code": item.code, "count": item.count, "first": item.first.isoformat()}
-                for item in self.short
-            ],
-            "impossible": [
-                {"pour": run.pour, "side": run.side, "reason": run.reason} for run in self.impossible
-            ],
+            "short": [{"code": item.code, "count": item.count, "first": item.first.isoformat()} for item in self.short],
+            "impossible": [{"pour": run.pour, "side": run.side, "reason": run.reason} for run in self.impossible],
         }
 
 

@@ -32,13 +32,14 @@ def faults_of(
     faults = []
     types = {piece.code: piece for piece in request.pieces}
     runs = {(run.pour, run.side): run for run in request.runs}
-    times = Counter((item.pour, item.side) for item in (*composed, *impossible))
-    for key in runs:
-        if times[key] != 1:
-            faults.append(f"pour {key[0]} side {key[1]} is answered {times[key]} times")
-    for item in (*composed, *impossible):
-        if (item.pour, item.side) not in runs:
-            faults.append(f"pour {item.pour} side {item.side} was not asked for")
+    times = Counter([(made.pour, made.side) for made in composed])
+    times.update((run.pour, run.side) for run in impossible)
+    for pour, side in runs:
+        if times[pour, side] != 1:
+            faults.append(f"pour {pour} side {side} is answered {times[pour, side]} times")
+    for pour, side in times:
+        if (pour, side) not in runs:
+            faults.append(f"pour {pour} side {side} was not asked for")
     for made in composed:
         run = runs.get((made.pour, made.side))
         if run is not None:

@@ -161,6 +161,4 @@ def _codes(section: Section, plan: SectionPlan) -> Iterator[tuple[int, tuple[str
 def _impossible(request: CoverRequest, parts: Sequence[Part]) -> tuple[Impossible, ...]:
     numbers = sorted(number for part in parts for number in part.section.impossible)
     runs = request.runs
-    return tuple(
-        Impossible(runs[at].pour, runs[at].side, reason_impossible(request, runs[at])) for at in numbers
-    )
+    return tuple(Impossible(runs[at].pour, runs[at].side, reason_impossible(request, runs[at])) for at in numbers)

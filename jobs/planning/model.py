@@ -110,8 +110,7 @@ def section_of(types: Sequence[PieceType], runs: Sequence[tuple[int, Run]], rule
         peak_days=np.array([place[k] for k in peak], dtype=np.int64),
         stock_days=tuple(np.array([place[k] for k in ks], dtype=np.int64) for ks in needed),
         stock=tuple(
-            np.array([counts[k] for k in ks], dtype=np.int64)
-            for counts, ks in zip(on_hand, needed, strict=True)
+            np.array([counts[k] for k in ks], dtype=np.int64) for counts, ks in zip(on_hand, needed, strict=True)
         ),
         price=np.array([kind.length_mm + rules.piece_handling_mm for kind in types], dtype=np.int64),
         joint_price=rules.joint_handling_mm,
@@ -132,9 +131,7 @@ def _legal(
     return legal
 
 
-def _grouped(
-    able: Sequence[tuple[int, Run]], legal: dict[int, IntArray], days: Sequence[date]
-) -> tuple[Group, ...]:
+def _grouped(able: Sequence[tuple[int, Run]], legal: dict[int, IntArray], days: Sequence[date]) -> tuple[Group, ...]:
     ordinals = np.array([day.toordinal() for day in days])
     alike: defaultdict[tuple[int, int, int, bytes], list[int]] = defaultdict(list)
     for number, run in able:

@@ -35,9 +35,7 @@ def _tables(request: CoverRequest) -> dict[int, Choices]:
         types = [piece for piece in request.pieces if piece.section_mm == section]
         mosts = [run.window(request.rules)[1] for run in request.runs if run.section_mm == section]
         if mosts:
-            tables[section] = choices_of(
-                types, request.rules.max_pieces_per_run, max(mosts), request.rules.ends
-            )
+            tables[section] = choices_of(types, request.rules.max_pieces_per_run, max(mosts), request.rules.ends)
     return tables
 
 

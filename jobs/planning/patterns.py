@@ -55,7 +55,7 @@ class Choices:
     def _least_removable(self) -> NDArray[np.int64]:
         """(3, choices): the shortest piece that can be left out with the rest still legal, by seats."""
         lengths = np.array([kind.length_mm for kind in self.types], dtype=np.int64)
-        is_splayed = np.array([kind.splayed_ends > 0 for kind in self.types])
+        is_splayed = np.array([kind.splayed_ends > 0 for kind in self.types], dtype=bool)
         held = self.counts > 0
         shortest = np.where(held, lengths, _NEVER).min(axis=1, initial=_NEVER)
         square = np.where(held & ~is_splayed, lengths, _NEVER).min(axis=1, initial=_NEVER)
@@ -109,9 +109,7 @@ def _multisets(
                 stack.append(((*chosen, n), room - types[n].length_mm, splayed_left - splays[n]))
 
 
-def _table(
-    types: Sequence[PieceType], found: Sequence[tuple[int, ...]], ends: Ends, complete: bool
-) -> Choices:
+def _table(types: Sequence[PieceType], found: Sequence[tuple[int, ...]], ends: Ends, complete: bool) -> Choices:
     counts = np.zeros((len(found), len(types)), dtype=np.int16)
     for row, chosen in enumerate(found):
         for n in chosen:

@@ -193,15 +193,10 @@ class _Entries:
         self.choice = choice
         self.rows_of_day = rows_of_day
 
-    def columns(
-        self, limiting: IntArray, last: int
-    ) -> tuple[NDArray[np.int32], NDArray[np.int32], FloatArray]:
+    def columns(self, limiting: IntArray, last: int) -> tuple[NDArray[np.int32], NDArray[np.int32], FloatArray]:
         parts = [self._of_pick(n) for n in range(len(self.group))]
         parts += [self._of_type(0, n, []) for n in range(len(self.section.types))]
-        parts += [
-            self._of_type(1, n, [(last, float(self.section.lengths[n]))])
-            for n in range(len(self.section.types))
-        ]
+        parts += [self._of_type(1, n, [(last, float(self.section.lengths[n]))]) for n in range(len(self.section.types))]
         starts = np.concatenate([[0], np.cumsum([len(rows) for rows, _ in parts])]).astype(np.int32)
         rows = np.concatenate([rows for rows, _ in parts]).astype(np.int32)
         return starts, rows, np.concatenate([values for _, values in parts])

@@ -19,10 +19,7 @@ def reason_impossible(request: CoverRequest, run: Run) -> str:
         return f"The shortest form is {shortest} mm and its pieces may total at most {most} mm."
     longest = _longest_total(types, rules.max_pieces_per_run)
     if longest < least:
-        return (
-            f"At most {rules.max_pieces_per_run} pieces total {longest} mm at the longest, "
-            f"and it needs {least} mm."
-        )
+        return f"At most {rules.max_pieces_per_run} pieces total {longest} mm at the longest, and it needs {least} mm."
     if rules.ends == "splayed" and run.seats and not any(piece.splayed_ends for piece in types):
         return f"No form of section {run.section_mm} mm has a splayed end to seat with."
     return (

@@ -49,9 +49,7 @@ def _rules(item: dict[str, Any]) -> Rules:
 
 
 def _piece(item: dict[str, Any], field: str) -> PieceType:
-    steps = [
-        (_day(step[0], f"{field}.on_hand[{at}][0]"), int(step[1])) for at, step in enumerate(item["on_hand"])
-    ]
+    steps = [(_day(step[0], f"{field}.on_hand[{at}][0]"), int(step[1])) for at, step in enumerate(item["on_hand"])]
     for at in range(1, len(steps)):
         if steps[at][0] <= steps[at - 1][0]:
             raise BadRequest(
@@ -70,9 +68,7 @@ def _piece(item: dict[str, Any], field: str) -> PieceType:
 def _run(item: dict[str, Any], field: str) -> Run:
     start, until = _day(item["from"], f"{field}.from"), _day(item["until"], f"{field}.until")
     if until <= start:
-        raise BadRequest(
-            f"{field}.until", f"must be after from, {start}; a run holds its gear at least a day."
-        )
+        raise BadRequest(f"{field}.until", f"must be after from, {start}; a run holds its gear at least a day.")
     allowance, overrun = item.get("corner_allowance_mm"), item.get("max_overrun_mm")
     return Run(
         pour=item["pour"],
@@ -98,9 +94,7 @@ def _refuse_second_codes(request: CoverRequest) -> None:
     seen: dict[str, int] = {}
     for at, piece in enumerate(request.pieces):
         if piece.code in seen:
-            raise BadRequest(
-                f"pieces[{at}].code", f"{piece.code} is already the code of pieces[{seen[piece.code]}]."
-            )
+            raise BadRequest(f"pieces[{at}].code", f"{piece.code} is already the code of pieces[{seen[piece.code]}].")
         seen[piece.code] = at
 
 

@@ -32,9 +32,7 @@ def rounded(program: Program, fractional: FloatArray) -> IntArray:
     return picks
 
 
-def _cheapest(
-    program: Program, at: int, columns: IntArray, usage: IntArray, peaks: IntArray, rest: FloatArray
-) -> int:
+def _cheapest(program: Program, at: int, columns: IntArray, usage: IntArray, peaks: IntArray, rest: FloatArray) -> int:
     section = program.section
     group = section.groups[at]
     counts = section.choices.counts[program.choice[columns]].astype(np.int64)

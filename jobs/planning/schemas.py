@@ -97,7 +97,7 @@ def field_path(path: Iterable[str | int]) -> str:
     return text or WHOLE
 
 
-def _explain(fault: ValidationError) -> tuple[str, str]:
+def _explain(fault: Any) -> tuple[str, str]:
     path = list(fault.absolute_path)
     keyword = str(fault.validator)
     if keyword == "required":
@@ -110,7 +110,7 @@ def _explain(fault: ValidationError) -> tuple[str, str]:
     return field_path(path), _SENTENCES.get(keyword, lambda error: f"{error.message}.")(fault)
 
 
-def _wrong_type(fault: ValidationError) -> str:
+def _wrong_type(fault: Any) -> str:
     wanted = fault.validator_value
     names = [wanted] if isinstance(wanted, str) else list(wanted)
     return f"must be {' or '.join(_KINDS[name] for name in names)}, not {_shown(fault.instance)}."
@@ -121,11 +121,9 @@ def _shown(value: Any) -> str:
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 
-_SENTENCES: dict[str, Callable[[ValidationError], str]] = {
+_SENTENCES: dict[str, Callable[[Any], str]] = {
     "type": _wrong_type,
-    "enum": lambda e: (
-        f"must be one of {', '.join(map(_shown, e.validator_value))}, not {_shown(e.instance)}."
-    ),
+    "enum": lambda e: f"must be one of {', '.join(map(_shown, e.validator_value))}, not {_shown(e.instance)}.",
     "minimum": lambda e: f"must be {e.validator_value} or more, not {_shown(e.instance)}.",
     "maximum": lambda e: f"must be {e.validator_value} or less, not {_shown(e.instance)}.",
     "exclusiveMinimum": lambda e: f"must be more than {e.validator_value}, not {_shown(e.instance)}.",

@@ -59,7 +59,8 @@ class SectionSearch:
         self.solver = Solver(self.program, limits)
         self.short_step = math.gcd(*map(int, section.lengths)) or 1
         self.cost_step = math.gcd(*map(int, section.price), section.joint_price) or 1
-        self.plan = self._first_plan()
+        self._cost_bounds: dict[int, int] = {}
+        self._best = self._first_plan()
 
     def _first_plan(self) -> SectionPlan:
         even = np.zeros(self.program.picks)
@@ -69,17 +70,20 @@ class SectionSearch:
 
     def covered(self) -> SectionPlan:
         """A plan with nothing short, or a proof that there is none, or the best that was found of both."""
-        self._least_short()
+        relaxed = self._bound_short() if self.program.limiting.any() else None
+        if relaxed is not None and self.plan.short_bound == 0 < self.plan.short:
+            self._least_short(relaxed)
         return self.plan
 
     def best(self) -> SectionPlan:
         """A plan of least shortage and then least cost, with bounds."""
-        if self.program.limiting.any():
-            self._bound_short()
+        relaxed = self._bound_short() if self.program.limiting.any() else None
         self._least_cost()
-        if self.plan.short > self.plan.short_bound and not self.limits.over():
-            self._least_short()
+        if relaxed is not None and self.plan.short > self.plan.short_bound and not self.limits.over():
+            self._least_short(relaxed)
             self._least_cost()
+        if not any(cap >= self.plan.short for cap in self._cost_bounds):
+            self._bound_cost()
         return self.plan
 
     # Shortage
@@ -91,37 +95,39 @@ class SectionSearch:
             self._offer(rounded(self.program, relaxed.picks))
         return relaxed
 
-    def _least_short(self) -> None:
-        if not self.program.limiting.any() or self.plan.short == self.plan.short_bound:
-            return
-        relaxed = self._bound_short()
-        if relaxed is None or self.plan.short == self.plan.short_bound:
+    def _least_short(self, relaxed: Relaxation) -> None:
+        if self.plan.short == self.plan.short_bound:
             return
         cost = self.program.lack_cost
         self._near(cost, None, relaxed, peaks=None, lacks=None)
         if self.plan.short > self.plan.short_bound and not self.limits.over():
-            found = self.solver.search(
-                cost, None, Corner(), gap=0.0, nodes=2000, share=0.6, start=self.plan.picks
-            )
+            found = self.solver.search(cost, None, Corner(), gap=0.0, nodes=2000, share=0.6, start=self.plan.picks)
             self._lift_short(found.bound)
             self._offer(found.picks(self.program))
 
     # Gear cost
 
     def _least_cost(self) -> None:
-        cap = self.plan.short_bound
-        relaxed = self.solver.relax(self.program.gear_cost, cap)
-        if relaxed is None and cap < self.plan.short:
-            cap = self.plan.short
-            relaxed = self.solver.relax(self.program.gear_cost, cap)
+        relaxed, cap = self._bound_cost()
         if relaxed is None:
             return
-        self._lift_cost(relaxed.value)
         self._offer(rounded(self.program, relaxed.picks))
         if not self.plan.good and not self.limits.over():
             self._aim(relaxed, cap)
         if not self.plan.good and not self.limits.over():
-            self._whole_cost(relaxed, max(cap, self.plan.short))
+            self._whole_cost(relaxed, cap)
+
+    def _bound_cost(self) -> tuple[Relaxation | None, int]:
+        """The relaxation at the shortage that is proved unavoidable or else at the one in hand.
+
+        A bound on cost holds only of plans as short as the cap it was found at, or less.
+        """
+        for cap in sorted({self.plan.short_bound, self.plan.short}):
+            relaxed = self.solver.relax(self.program.gear_cost, cap)
+            if relaxed is not None:
+                self._lift_cost(relaxed.value, cap)
+                return relaxed, cap
+        return None, self.plan.short
 
     def _aim(self, relaxed: Relaxation, cap: int) -> None:
         """Whole greatest uses and lacks with fractional choices, then whole choices under those."""
@@ -175,7 +181,7 @@ class SectionSearch:
             nodes=500,
             start=self.plan.picks,
         )
-        self._lift_cost(min(found.bound, float(self.plan.cost)))
+        self._lift_cost(min(found.bound, float(self.plan.cost)), cap)
         self._offer(found.picks(self.program))
 
     # What is known
@@ -187,7 +193,7 @@ class SectionSearch:
         short, cost = self.program.measure(picks)
         if (short, cost) >= (self.plan.short, self.plan.cost):
             return False
-        self.plan = replace(self.plan, picks=picks, short=short, cost=cost)
+        self._best = replace(self._best, picks=picks, short=short, cost=cost)
         return True
 
     def _makes_all(self, picks: IntArray) -> bool:
@@ -196,8 +202,13 @@ class SectionSearch:
 
     def _lift_short(self, bound: float) -> None:
         best = max(self.plan.short_bound, min(lifted(bound, self.short_step), self.plan.short))
-        self.plan = replace(self.plan, short_bound=best)
+        self._best = replace(self._best, short_bound=best)
 
-    def _lift_cost(self, bound: float) -> None:
-        best = max(self.plan.cost_bound, lifted(bound, self.cost_step))
-        self.plan = replace(self.plan, cost_bound=best)
+    def _lift_cost(self, bound: float, cap: int) -> None:
+        self._cost_bounds[cap] = max(self._cost_bounds.get(cap, 0), lifted(bound, self.cost_step))
+
+    @property
+    def plan(self) -> SectionPlan:
+        """The best plan so far, with the bounds that hold of it."""
+        bounds = [bound for cap, bound in self._cost_bounds.items() if cap >= self._best.short]
+        return replace(self._best, cost_bound=min(max(bounds, default=0), self._best.cost))

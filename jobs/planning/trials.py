@@ -1,9 +1,10 @@
 """Trial jobs for measuring the cover check: stacks of panels, one seed one job.
 
 A job is stacks of panels cast a level at a time, so many stacks side by side, each starting on a day of its
-own; a few panels have a notched corner, whose inside corner makes closed runs. Sides run from 3.6 to 10.2 m. There are nine lengths of 1 to 6 m with one
-splayed end and three with none in each section; each pour holds its gear three days. Stock is a share of
-what runs composed one by one would need, some of it arriving or leaving midway.
+own; a few panels have a notched corner, whose inside corner makes closed runs. Sides run from 3.6 to 10.2 m.
+There are nine lengths of 1 to 6 m with one splayed end and three with none in each section; each pour holds
+its gear three days. Stock is a share of what runs composed one by one would need, some of it arriving or
+leaving midway.
 """
 
 from __future__ import annotations
@@ -90,7 +91,7 @@ def _sides(width: int, height: int, notch: bool) -> list[tuple[int, int, tuple[i
     """Each side as length, seats and, for a closed run, its own allowance and overrun."""
     if not notch:
         return [(width, 1, None), (height, 1, None), (width, 1, None), (height, 1, None)]
-    across, up = round(width * 0.4, -2), round(height * 0.4, -2)
+    across, up = width * 4 // 1000 * 100, height * 4 // 1000 * 100
     closed = (-500, 500)
     return [
         (width, 1, None),

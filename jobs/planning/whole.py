@@ -68,9 +68,7 @@ class Solver:
     limits: Limits
     calls: int = field(default=0)
 
-    def relax(
-        self, cost: FloatArray, most_short: int | None, corner: Corner | None = None
-    ) -> Relaxation | None:
+    def relax(self, cost: FloatArray, most_short: int | None, corner: Corner | None = None) -> Relaxation | None:
         """The relaxation, or None where there is none or time ran out."""
         program = self.program
         highs = program.highs(cost, most_short, whole=False)

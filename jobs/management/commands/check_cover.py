@@ -1,0 +1,16 @@
+"""Checks whether stock covers a cut list: JSON in, JSON out, as docs/schemas/check_cover.*.json say."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from jobs.management.json_command import JsonCommand
+from jobs.planning.cover import check
+from jobs.planning.request_json import read_request
+
+
+class Command(JsonCommand):
+    help = "Does the stock on hand cover the runs asked for, day by day? Prints the plan and its proof as JSON."
+
+    def answer(self, text: bytes, seconds: float | None) -> dict[str, Any]:
+        return check(read_request(text), seconds=seconds).as_json()

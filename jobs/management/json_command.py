@@ -1,0 +1,71 @@
+"""A command that reads a JSON request and prints a JSON answer: the surface for spreadsheets and estimators.
+
+Exit 0 when answered; 2 with one sentence on standard error, naming the field, when the request is bad.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import ArgumentTypeError
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandParser
+
+from jobs.errors import BadRequest
+from jobs.management.clean_output import chatter_to_stderr
+
+BAD_REQUEST = 2
+
+
+def positive_seconds(text: str) -> float:
+    """A number of seconds above 0."""
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = 0.0
+    if not 0 < seconds < float("inf"):
+        raise ArgumentTypeError(f"must be a number above 0, not {text}")
+    return seconds
+
+
+class JsonCommand(BaseCommand):
+    """Subclasses give `answer`. No database is touched, so nothing is checked before."""
+
+    requires_system_checks: Any = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument(
+            "--request", required=True, metavar="FILE", help="the request as JSON; - for standard input"
+        )
+        parser.add_argument(
+            "--seconds",
+            type=positive_seconds,
+            metavar="N",
+            help="stop after so long with the best plan found; without it, work limits stop it",
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            text = read_text(options["request"])
+            with chatter_to_stderr():
+                answer = self.answer(text, options["seconds"])
+        except BadRequest as fault:
+            self.stderr.write(str(fault))
+            raise SystemExit(BAD_REQUEST) from None
+        self.stdout.write(json.dumps(answer))
+
+    def answer(self, text: bytes, seconds: float | None) -> dict[str, Any]:
+        """The answer to a request, as JSON values."""
+        raise NotImplementedError
+
+
+def read_text(name: str) -> bytes:
+    """What a file, or standard input for ``-``, holds."""
+    if name == "-":
+        return sys.stdin.buffer.read()
+    try:
+        return Path(name).read_bytes()
+    except OSError as fault:
+        raise BadRequest("--request", f"{name} cannot be read: {fault.strerror}.") from None
