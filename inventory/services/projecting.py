@@ -134,7 +134,11 @@ def _values(state: State) -> tuple[Any, ...]:
 def write_members(done: Iterable[Refolded]) -> None:
     rows = []
     for each in done:
-        had = set() if each.whole else each.before.groups(each.about.piece, each.about.is_crate)
+        had = (
+            set()
+            if each.whole or each.before.last is None
+            else each.before.groups(each.about.piece, each.about.is_crate)
+        )
         rows += [(each.about.piece, group) for group in each.folded.groups - had]
     GroupMember.objects.bulk_create(
         [GroupMember(piece_id=pk, group_kind=group.kind, group_id=group.id) for pk, group in rows],

@@ -41,6 +41,7 @@ class Work:
     manner: Manner
     override: str
     device: str
+    settles: bool = False
     said: dict[UUID, datetime] = field(default_factory=dict)
     events: list[Event] = field(default_factory=list)
     answers: dict[int, Answer] = field(default_factory=dict)
@@ -57,6 +58,7 @@ def record(
     override: str = "",
     device_now: datetime | None = None,
     now: datetime | None = None,
+    settles: bool = False,
 ) -> list[Answer]:
     """Record what is reported and answer each report, in the same order.
 
@@ -65,6 +67,7 @@ def record(
     override     a manager's reason for sending or setting unfit gear all the same; it stays with the event
     device_now   the device's clock as it sent; times are corrected by how far it is off
     now          the time of receipt
+    settles      the reports are what a person made of some that were kept for review: their ids have been had before
     """
     reports, now = list(reports), now or timezone.now()
     if not reports:
@@ -72,7 +75,12 @@ def record(
     with transaction.atomic():
         one_writer_at_a_time()
         work = Work(
-            known_for(reports), _clock(device_now, now), manner, override.strip(), device.code if device else ""
+            known_for(reports),
+            _clock(device_now, now),
+            manner,
+            override.strip(),
+            device.code if device else "",
+            settles,
         )
         _sort_out(reports, work)
         if work.fresh:
@@ -94,7 +102,7 @@ def _clock(device_now: datetime | None, now: datetime) -> Clock:
 
 def _sort_out(reports: Sequence[Report], work: Work) -> None:
     """Which reports are new, which were had before, which contradict one that was; and what the new ones mean."""
-    first = _first_submissions(reports)
+    first = {} if work.settles else _first_submissions(reports)
     here: dict[UUID, tuple[str, int]] = {}
     for at, report in enumerate(reports):
         mark = digest(report.as_raw())
@@ -229,6 +237,7 @@ def _submission(report: Report, mark: str, answer: Answer, batch: Batch) -> Subm
         event_id=report.id,
         digest=mark,
         raw=report.as_raw(),
+        said=report.as_said() if report.raw is not None else {},
         answer=answer.answer,
         code=answer.code,
         sentence=answer.sentence,
@@ -248,7 +257,7 @@ def _raise(submissions: Iterable[Submission], work: Work, now: datetime) -> None
                 card = _card(ReviewItem(submission=row, opened_at=now), code)
                 card.event_id, card.piece_id = row.event_id, pieces[row.event_id]
                 items.append(card)
-    if work.clock.is_off and submissions:
+    if work.clock.is_off and submissions and not work.settles:
         items.append(_card(ReviewItem(submission=submissions[0], opened_at=now), "clock-off"))
     ReviewItem.objects.bulk_create(items)
 

@@ -11,7 +11,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from inventory.lifecycle.events import Group
-from inventory.lifecycle.kinds import Kind, Seen
+from inventory.lifecycle.kinds import GroupKind, Kind, Seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +54,10 @@ class Report:
 
     def as_raw(self) -> dict[str, Any]:
         """The report as JSON: what the device sent, or the fields that say something."""
-        if self.raw is not None:
-            return dict(self.raw)
+        return dict(self.raw) if self.raw is not None else self.as_said()
+
+    def as_said(self) -> dict[str, Any]:
+        """The fields that say something, as JSON; `understood` reads them back."""
         said: dict[str, Any] = {
             "id": str(self.id),
             "kind": self.kind.value,
@@ -75,6 +77,27 @@ class Report:
             "data": dict(self.data) or None,
         }
         return said | {name: value for name, value in optional.items() if value is not None}
+
+
+def understood(said: Mapping[str, Any]) -> Report:
+    """The report that `as_said` wrote down."""
+    group, target = said.get("group"), said.get("target")
+    return Report(
+        Kind(said["kind"]),
+        datetime.fromisoformat(said["happened_at"]),
+        id=UUID(said["id"]),
+        seq=said.get("seq", 0),
+        tag=said.get("tag", ""),
+        piece=said.get("piece"),
+        group=Group(GroupKind(group[0]), group[1]) if group else None,
+        type=said.get("type"),
+        quantity=said.get("quantity"),
+        place=said.get("place"),
+        docket=said.get("docket"),
+        seen=Seen(said["seen"]),
+        target=UUID(target) if target else None,
+        data=said.get("data", {}),
+    )
 
 
 def digest(raw: Mapping[str, Any]) -> str:
