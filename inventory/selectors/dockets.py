@@ -238,7 +238,9 @@ def _reversed(events: set[UUID]) -> tuple[set[UUID], set[tuple[UUID, int]]]:
         frontier = {event.id for event in found}
     undone = taken_back(_plain(event) for event in reversals)
     standing = [event for event in reversals if event.id not in undone and event.target in events]
-    kinds = dict(Event.objects.filter(pk__in={e.target for e in standing}).values_list("id", "group_kind"))
+    kinds: dict[UUID | None, str] = dict(
+        Event.objects.filter(pk__in={e.target for e in standing}).values_list("id", "group_kind")
+    )
     single = {(e.target, e.piece_id) for e in standing if e.piece_id is not None and kinds[e.target]}
     whole = {e.target for e in standing if (e.target, e.piece_id) not in single}
     return whole, single  # type: ignore[return-value]

@@ -41,9 +41,9 @@ def scan(request: HttpRequest) -> HttpResponse:
 def _chosen(asked: QueryDict, doing: str) -> tuple[Docket | None, Place | None]:
     docket = place = None
     if doing in ON_A_DOCKET and asked.get("docket", "").isdigit():
-        docket = _dockets_for(doing).filter(pk=asked["docket"]).first()
+        docket = _dockets_for(doing).filter(pk=asked.get("docket", "")).first()
     if doing in AT_A_PLACE and asked.get("place", "").isdigit():
-        place = Place.objects.in_use().filter(pk=asked["place"]).first()
+        place = Place.objects.in_use().filter(pk=asked.get("place", "")).first()
     return docket, place
 
 
@@ -93,7 +93,7 @@ def read(request: HttpRequest) -> HttpResponse:
     """One code. Answers with the part of the page under the input; without scripts, with the whole page again."""
     form = ScanForm(request.POST)
     if not form.is_valid():
-        outcome = Outcome.stop(" ".join(text for texts in form.errors.values() for text in texts))
+        outcome = Outcome.stop(" ".join(str(text) for texts in form.errors.values() for text in texts))
         return _answer(request, outcome, form.data.get("doing", ""), None, None)
     said = form.cleaned_data
     outcome = act(request, said)
@@ -133,5 +133,7 @@ def _answer(
         return render(request, "scan/outcome.html", context)
     messages.add_message(request, outcome.level, f"{outcome.head}. {outcome.sentence}")
     query = QueryDict(mutable=True)
-    query.update({"doing": doing} | ({"docket": docket.pk} if docket else {}) | ({"place": place.pk} if place else {}))
+    query.update(
+        {"doing": doing} | ({"docket": str(docket.pk)} if docket else {}) | ({"place": str(place.pk)} if place else {})
+    )
     return redirect(f"{reverse('scan')}?{query.urlencode()}")

@@ -38,7 +38,7 @@ def make_fleet(people: dict[str, Person], bought: datetime, rng: random.Random) 
     settings.save()
     north, south = (_yard(name) for name in ("North yard", "South yard"))
     phones = [Device.objects.create(code=code, name=name) for code, name in _PHONES]
-    fleet = Fleet(north, south, make_catalogue(), people, *phones, rng)
+    fleet = Fleet(north, south, make_catalogue(), people, phones[0], phones[1], rng)
     for at, yard in enumerate((north, south)):
         _register(fleet, yard, at, bought)
         _count_goods(fleet, yard, at, bought)
@@ -60,7 +60,7 @@ def _register(fleet: Fleet, yard: Place, column: int, at: datetime) -> None:
     new = []
     for code, *numbers in owned():
         type_ = fleet.types[code]
-        for number in range(numbers[column]):
+        for number in range(int(numbers[column])):
             crate = _crate_for(type_, number, crates)
             new.append(_new(fleet, type_, yard, crate=crate, uses=fleet.rng.randint(0, 45)))
     register_pieces(new, by=fleet.people["manager"], happened_at=at, now=at)
@@ -68,7 +68,7 @@ def _register(fleet: Fleet, yard: Place, column: int, at: datetime) -> None:
 
 def _crates(fleet: Fleet, yard: Place, column: int, at: datetime) -> list[Piece]:
     (row,) = (row for row in TAGGED if row[2] == GearType.Kind.CRATE)
-    new = [_new(fleet, fleet.types[row[0]], yard) for _ in range(row[6 + column])]
+    new = [_new(fleet, fleet.types[row[0]], yard) for _ in range(int(row[6 + column]))]
     return register_pieces(new, by=fleet.people["manager"], happened_at=at, now=at)
 
 
@@ -92,7 +92,7 @@ def _count_goods(fleet: Fleet, yard: Place, column: int, at: datetime) -> None:
             Kind.COUNTED,
             at,
             type=fleet.types[row[0]].pk,
-            quantity=row[6 + column],
+            quantity=int(row[6 + column]),
             place=yard.pk,
             seen=Seen.TYPED,
             data={"condition": "sound"},

@@ -46,7 +46,8 @@ def send(fleet: Fleet, job: Job, pieces: Sequence[Piece], crates: Sequence[Piece
 
 
 def _reserve(job: Job, docket: Docket, wanted: Counter[int]) -> None:
-    delivery = Delivery.objects.create(job=job, load_on=docket.planned_on, docket=docket)
+    load_on = docket.planned_on or docket.opened_at.date()
+    delivery = Delivery.objects.create(job=job, load_on=load_on, docket=docket)
     LoadLine.objects.bulk_create(LoadLine(delivery=delivery, type_id=t, quantity=n) for t, n in wanted.items())
 
 
