@@ -15,6 +15,7 @@ from django.urls import URLPattern, reverse
 
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.views.access import every_view
+from jobs.models import TakeOffRule
 from tests import factories
 
 
@@ -63,6 +64,16 @@ def grow(yard: SmallYard, times: int) -> None:
 
 
 EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
+    "customer": lambda yard: {"pk": yard.customer.pk},
+    "customer-change": lambda yard: {"pk": yard.customer.pk},
+    "job": lambda yard: {"pk": yard.job.pk},
+    "job-change": lambda yard: {"pk": yard.job.pk},
+    "job-schedule": lambda yard: {"pk": yard.job.pk},
+    "job-schedule-preview": lambda yard: {"pk": yard.job.pk},
+    "job-cut-list": lambda yard: {"pk": yard.job.pk},
+    "panel": lambda yard: {"pk": yard.panel.pk},
+    "pour-move": lambda yard: {"pk": yard.pour.pk},
+    "take-off-rule": lambda yard: {"pk": TakeOffRule.objects.first().pk},
     "docket": lambda yard: {"pk": yard.docket.pk},
     "docket-paper": lambda yard: {"pk": yard.docket.pk},
     "docket-press": lambda yard: {"pk": yard.docket.pk},

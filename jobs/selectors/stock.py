@@ -10,6 +10,7 @@ from collections import Counter, defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import accumulate
 
 from django.db.models import Count, Sum
 
@@ -87,7 +88,7 @@ def claims_of_others(
     job: Job, codes: Collection[str], found: Whereabouts, today: date, calendar: WorkingCalendar
 ) -> list[Claim]:
     """One claim for each other job and type that it has reserved or holds."""
-    reserved = _reserved(job, codes)
+    reserved = _reserved(job, codes, calendar)
     others = Job.objects.filter(pk__in={*reserved, *found.held}).prefetch_related("pours")
     claims = []
     for other in others:
@@ -112,19 +113,25 @@ def _back_on(job: Job, today: date, calendar: WorkingCalendar) -> date | None:
     return calendar.add(due, job.transport_days + job.turnround_days)
 
 
-def _reserved(job: Job, codes: Collection[str]) -> dict[int, dict[str, Steps]]:
-    """By job and type, the count in all from each delivery or planned return on."""
+def _reserved(job: Job, codes: Collection[str], calendar: WorkingCalendar) -> dict[int, dict[str, Steps]]:
+    """By job and type, the count in all from each delivery on, and from each planned return once it is clean."""
     lines = (
         LoadLine.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING], type__code__in=codes)
         .exclude(delivery__job=job)
-        .order_by("delivery__load_on", "delivery__id")
-        .values_list("delivery__job", "type__code", "delivery__load_on", "delivery__is_return", "quantity")
+        .select_related("type", "delivery__job")
     )
+    changes: dict[tuple[int, str], Counter[date]] = defaultdict(Counter)
+    for line in lines:
+        delivery, holder = line.delivery, line.delivery.job
+        change = changes[holder.pk, line.type.code]
+        if delivery.is_return:
+            change[calendar.add(delivery.load_on, holder.transport_days + holder.turnround_days)] -= line.quantity
+        else:
+            change[delivery.load_on] += line.quantity
     found: dict[int, dict[str, Steps]] = defaultdict(dict)
-    for holder, code, day, is_return, quantity in lines:
-        before = found[holder].get(code, ())
-        level = (before[-1][1] if before else 0) + (-quantity if is_return else quantity)
-        found[holder][code] = (*before, (day, max(0, level)))
+    for (pk, code), change in changes.items():
+        days = sorted(change)
+        found[pk][code] = tuple(zip(days, (max(0, n) for n in accumulate(change[day] for day in days)), strict=True))
     return found
 
 

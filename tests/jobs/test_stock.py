@@ -144,12 +144,13 @@ class TestOtherJobs:
         assert steps(job, gear) == ((FIRST, 20),)
 
     def test_a_partial_return_gives_gear_back(self):
+        """Loaded Mon 15 March; one day back and two to count and clean: Thu 18 March."""
         job, gear = build.job(transport_days=0, turnround_days=0), build.form(3000)
         other = other_job(ends_on=date(2027, 6, 30))
         build.pieces(gear, 20, build.yard())
         reserve(other, gear, 15, FIRST)
         reserve(other, gear, 5, date(2027, 3, 15), is_return=True)
-        assert steps(job, gear) == ((FIRST, 5), (date(2027, 3, 15), 10))
+        assert steps(job, gear) == ((FIRST, 5), (date(2027, 3, 18), 10))
 
 
 DAYS = st.integers(0, 30).map(lambda n: FIRST + timedelta(days=n))

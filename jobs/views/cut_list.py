@@ -1,0 +1,48 @@
+"""The cut list as a table, and each panel drawn."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils.safestring import mark_safe
+
+from inventory.views.access import allow
+from jobs.models import Job, Panel
+from jobs.planning.drawing import draw_panel
+from jobs.selectors.cutlist import cut_list
+from jobs.selectors.job_page import heaviest_first
+from jobs.selectors.planned import lengths_planned
+from jobs.views.jobs import LOOKERS
+
+
+@allow(*LOOKERS)
+def table(request: HttpRequest, pk: int) -> HttpResponse:
+    job = get_object_or_404(Job, pk=pk)
+    found = cut_list(job, lengths_planned(job))
+    context = {
+        "title": f"Cut list of {job.code}",
+        "job": job,
+        "cut": found,
+        "panels": job.panels.select_related("pour"),
+        "findings": heaviest_first(found.findings),
+    }
+    return render(request, "jobs/cut_list.html", context)
+
+
+@allow(*LOOKERS)
+def panel(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Panel.objects.select_related("job", "pour"), pk=pk)
+    takeoff = cut_list(found.job, lengths_planned(found.job)).takeoff
+    items = {item.panel.mark: item for item in takeoff.panels}
+    item = items[found.mark]
+    below = next((low.panel for low in items.values() if low.above == found.mark), None)
+    context = {
+        "title": f"Panel {found.mark}",
+        "panel": found,
+        "item": item,
+        # Our own drawing: every text in it is escaped as it is drawn.
+        "drawing": mark_safe(draw_panel(item, below)),
+        "runs": [(run, item.laid.get(run.key), item.brackets.get(run.key, ())) for run in item.runs],
+        "findings": heaviest_first([finding for finding in takeoff.findings if finding.panel == found.mark]),
+    }
+    return render(request, "jobs/panel.html", context)

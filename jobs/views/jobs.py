@@ -1,0 +1,122 @@
+"""Jobs: the list, one page for the life of each, and what is entered about it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters
+import django_tables2 as tables
+from django.contrib import messages
+from django.db.models import Count, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.forms.filters import ListFilter
+from inventory.models import Place
+from inventory.models.roles import Role
+from inventory.views.access import allow
+from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
+from inventory.views.markup import status
+from jobs.errors import Refused
+from jobs.forms.jobs import JobForm, NewJobForm
+from jobs.models import Job
+from jobs.selectors.cutlist import cut_list
+from jobs.selectors.job_page import heaviest_first, next_pour, on_site, pour_rows
+from jobs.services.jobs import change_job, create_job
+
+LOOKERS = (Role.PLANNER, Role.MANAGER, Role.HIRE_DESK, Role.SITE_LEAD)
+PLANNERS = (Role.PLANNER, Role.MANAGER)
+
+
+class JobTable(ListTable):
+    code = tables.Column(linkify=("job", {"pk": tables.A("pk")}), verbose_name="Job")
+    starts_on = DayColumn(verbose_name="Starts")
+    ends_on = DayColumn(verbose_name="Gear due back")
+    panel_count = tables.Column(verbose_name="Panels", attrs=NUMBER)
+
+    def render_stage(self, value: str) -> str:
+        return status(value)
+
+    def value_stage(self, value: str) -> str:
+        return value
+
+    class Meta(ListTable.Meta):
+        model = Job
+        fields = ("code", "name", "customer", "stage", "starts_on", "ends_on", "panel_count")
+
+
+class JobFilter(ListFilter):
+    search_fields = ("code__icontains", "name__icontains", "customer__name__icontains")
+    search_label = "Job, name or customer"
+    yard = django_filters.ModelChoiceFilter(queryset=Place.objects.yards(), label="Sent from")
+
+    class Meta:
+        model = Job
+        fields = {"stage": ["exact"], "customer": ["exact"], "starts_on": ["gte", "lte"]}
+
+
+@allow(*LOOKERS)
+class JobList(ListPage):
+    title = "Jobs"
+    template_name = "jobs/jobs.html"
+    table_class = JobTable
+    filter_class = JobFilter
+    export_name = "jobs"
+    order = ("-starts_on",)
+    empty_heading = "No jobs yet"
+    empty_sentence = "Every job asked for, once entered with the press above; then its panel schedule."
+
+    def rows(self) -> QuerySet:
+        return Job.objects.select_related("customer").annotate(panel_count=Count("panels"))
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        counts = {"asked": Job.objects.asked().count(), "under_way": Job.objects.under_way().count()}
+        return super().get_context_data(counts=counts, **kwargs)
+
+
+@allow(*LOOKERS)
+def job(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Job.objects.select_related("customer", "site", "yard"), pk=pk)
+    rows, today = pour_rows(found), timezone.localdate()
+    panels = sum(len(row.panels) for row in rows)
+    context = {
+        "title": f"{found.code} {found.name}",
+        "job": found,
+        "rows": rows,
+        "panels": panels,
+        "next": next_pour(rows, today),
+        "findings": heaviest_first(cut_list(found).findings) if panels else [],
+        "check": found.checks.first(),
+        "deliveries": found.deliveries.select_related("docket").prefetch_related("lines__type"),
+        "there": on_site(found),
+    }
+    return render(request, "jobs/job.html", context)
+
+
+@allow(*PLANNERS)
+def new(request: HttpRequest) -> HttpResponse:
+    form = NewJobForm(request.POST or None, initial=dict(request.GET.items()))
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = create_job(**form.cleaned_data)
+        except Refused as refused:
+            form.add_error(None, refused.sentence)
+        else:
+            messages.success(request, f"{made} is entered. Bring in its panel schedule next.")
+            return redirect("job", made.pk)
+    context = {"title": "A new job", "form": form, "press": "Enter this job", "up": reverse("jobs")}
+    return render(request, "jobs/form.html", context | {"up_words": "Jobs"})
+
+
+@allow(*PLANNERS)
+def change(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Job, pk=pk)
+    form = JobForm(request.POST or None, instance=found)
+    if request.method == "POST" and form.is_valid():
+        change_job(job=found, **form.cleaned_data)
+        messages.success(request, f"{found} is changed. A cover check made before may be out of date now.")
+        return redirect("job", pk)
+    context = {"title": f"Change {found.code}", "form": form, "press": "Keep these changes", "figures": True}
+    return render(request, "jobs/form.html", context | {"up": reverse("job", args=[pk]), "up_words": str(found)})

@@ -1,0 +1,74 @@
+"""Take-off rules: read by planners, fitted to the gear by the yard manager."""
+
+from __future__ import annotations
+
+import django_tables2 as tables
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from inventory.forms.filters import ListFilter
+from inventory.models.roles import Role
+from inventory.views.access import allow
+from inventory.views.listing import NUMBER, ListPage, ListTable
+from jobs.forms.rules import RuleForm
+from jobs.models import TakeOffRule
+from jobs.views.jobs import PLANNERS
+
+
+class RuleTable(ListTable):
+    name = tables.Column(linkify=("take-off-rule", {"pk": tables.A("pk")}), verbose_name="Rule")
+    quantity = tables.Column(attrs=NUMBER)
+    spacing_mm = tables.Column(attrs=NUMBER)
+    spare_percent = tables.Column(attrs=NUMBER)
+
+    class Meta(ListTable.Meta):
+        model = TakeOffRule
+        fields = ("name", "what", "type", "per", "levels", "quantity", "spacing_mm", "spare_percent", "used_up", "off")
+
+
+class RuleFilter(ListFilter):
+    search_fields = ("name__icontains", "what__icontains")
+    search_label = "Rule or what it counts"
+
+    class Meta:
+        model = TakeOffRule
+        fields = ["per", "levels", "off"]
+
+
+@allow(*PLANNERS)
+class RuleList(ListPage):
+    title = "Take-off rules"
+    template_name = "jobs/rules.html"
+    table_class = RuleTable
+    filter_class = RuleFilter
+    export_name = "take-off-rules"
+    order = ("name",)
+    empty_heading = "No rules"
+    empty_sentence = "Without rules a cut list holds runs of edge form and nothing else."
+
+    def rows(self) -> QuerySet:
+        return TakeOffRule.objects.select_related("type")
+
+
+@allow(Role.MANAGER)
+def new(request: HttpRequest) -> HttpResponse:
+    return _edit(request, TakeOffRule(), "A new take-off rule")
+
+
+@allow(*PLANNERS, write=[Role.MANAGER])
+def rule(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(TakeOffRule, pk=pk)
+    return _edit(request, found, f"Rule {found.name}")
+
+
+def _edit(request: HttpRequest, row: TakeOffRule, title: str) -> HttpResponse:
+    form = RuleForm(request.POST or None, instance=row)
+    if request.method == "POST" and form.is_valid():
+        kept = form.save()
+        messages.success(request, f"Rule {kept.name} is kept. Cut lists follow it from now on.")
+        return redirect("take-off-rules")
+    context = {"title": title, "form": form, "press": "Keep this rule", "up": reverse("take-off-rules")}
+    return render(request, "jobs/form.html", context | {"up_words": "Take-off rules", "rule": True})
