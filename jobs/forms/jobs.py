@@ -76,4 +76,4 @@ class NewJobForm(JobForm):
     site_address = forms.CharField(required=False, widget=forms.Textarea({"rows": 2}))
 
     class Meta(JobForm.Meta):
-        fields = ("code", "name", "customer", "yard", "starts_on", "ends_on", "max_overrun_mm", "cure_hours", "note")
+        fields = ("code", "name", "customer", "yard", "starts_on", "ends_on", "max_overrun_mm", "cure_hours", "note")  # type: ignore[assignment]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from inventory.models import GearType
 from jobs.models import Job, TakeOffRule
@@ -12,14 +11,13 @@ from jobs.planning.brackets import Spacing
 from jobs.planning.cut_list import PourList, SendLine, job_list, pour_lists, send_lines
 from jobs.planning.findings import Finding
 from jobs.planning.moving import check_order
-from jobs.planning.panels import Panel
 from jobs.planning.pours import check_cast_day
 from jobs.planning.rules import Rule, check_rules
 from jobs.planning.runs import RunRules
 from jobs.planning.stacks import StackChecks, check_stacks
 from jobs.planning.takeoff import Takeoff, TakeoffRequest, take_off
 from jobs.selectors.panels import planned_panels
-from jobs.selectors.pours import days_of, job_calendar, panels_without_inserts
+from jobs.selectors.pours import Programme, panels_without_inserts, programme_of
 
 
 @dataclass(frozen=True)
@@ -74,17 +72,18 @@ def longest_forms() -> dict[int, int]:
     return longest
 
 
-def take_off_job(
+def cut_list(
     job: Job,
     pieces: Mapping[str, Sequence[int]] | None = None,
     site_made: Collection[str] = (),
-    panels: Sequence[Panel] | None = None,
-) -> Takeoff:
-    """The take-off of a job. `pieces` are the lengths of composed runs from the seat, by the run's key."""
-    return take_off(
+    programme: Programme | None = None,
+) -> CutList:
+    """The cut list of a job. `pieces` are the lengths of composed runs from the seat, by the run's key."""
+    programme, rules = programme or programme_of(job), take_off_rules()
+    takeoff = take_off(
         TakeoffRequest(
-            panels=planned_panels(job) if panels is None else panels,
-            rules=take_off_rules(),
+            panels=planned_panels(job),
+            rules=rules,
             run_rules=run_rules(job),
             crews=job.crews,
             pieces=pieces or {},
@@ -92,26 +91,21 @@ def take_off_job(
             site_made=site_made,
         )
     )
-
-
-def cut_list(job: Job, pieces: Mapping[str, Sequence[int]] | None = None, site_made: Collection[str] = ()) -> CutList:
-    takeoff = take_off_job(job, pieces, site_made)
-    calendar = job_calendar(job)
-    days = days_of(job, calendar)
-    held: dict[str, tuple[date, date]] = {name: pour.held for name, pour in days.items()}
-    findings = [*check_rules(take_off_rules()), *takeoff.findings]
-    findings += check_stacks(
-        [item.panel for item in takeoff.panels],
-        StackChecks(max_step_in_mm=job.max_step_in_mm, max_overhang_mm=job.max_overhang_mm),
-        panels_without_inserts(job),
-    )
-    findings += check_order([item.panel for item in takeoff.panels], days)
-    for name, pour in days.items():
-        findings += check_cast_day(name, pour.cast, calendar)
     return CutList(
         takeoff,
         pour_lists(takeoff),
         job_list(takeoff),
-        send_lines(takeoff, take_off_rules(), held),
-        tuple(findings),
+        send_lines(takeoff, rules, {name: pour.held for name, pour in programme.days.items()}),
+        (*check_rules(rules), *takeoff.findings, *_flags(job, takeoff, programme)),
     )
+
+
+def _flags(job: Job, takeoff: Takeoff, programme: Programme) -> list[Finding]:
+    """What is wrong with the stacks and with their days."""
+    panels = [item.panel for item in takeoff.panels]
+    settings = StackChecks(max_step_in_mm=job.max_step_in_mm, max_overhang_mm=job.max_overhang_mm)
+    found = check_stacks(panels, settings, panels_without_inserts(job, programme.cast))
+    found += check_order(panels, programme.days)
+    for name, pour in programme.days.items():
+        found += check_cast_day(name, pour.cast, programme.calendar)
+    return found

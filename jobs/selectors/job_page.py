@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from django.db.models import Count, Q
 
@@ -13,7 +13,7 @@ from inventory.models import GearType, Piece
 from jobs.models import Job, Panel, Pour
 from jobs.planning.findings import Finding
 from jobs.planning.pours import PourDays
-from jobs.selectors.pours import cast_pours, days_of, job_calendar
+from jobs.selectors.pours import Programme
 
 
 @dataclass(frozen=True)
@@ -36,13 +36,13 @@ class Standing:
     unfit: int
 
 
-def pour_rows(job: Job) -> list[PourRow]:
-    days, cast = days_of(job, job_calendar(job)), cast_pours(job)
+def pour_rows(job: Job, programme: Programme) -> list[PourRow]:
+    days, cast = programme.days, programme.cast
     pours = job.pours.prefetch_related("panels")
     return [PourRow(pour, days[pour.name], list(pour.panels.all()), cast.get(pour.name)) for pour in pours]
 
 
-def next_pour(rows: Sequence[PourRow], today: date) -> PourRow | None:
+def next_pour(rows: Sequence[PourRow]) -> PourRow | None:
     """The first that is not cast yet."""
     waiting = [row for row in rows if row.cast_at is None]
     return min(waiting, key=lambda row: row.days.set, default=None)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from inventory.lifecycle.kinds import GroupKind, Kind
@@ -12,6 +12,16 @@ from jobs.calendars.regions import public_holidays
 from jobs.calendars.working import WorkingCalendar
 from jobs.models import Job, Panel, Pour
 from jobs.planning.pours import PourDays, PourTimes, pour_days
+
+
+@dataclass(frozen=True)
+class Programme:
+    """The days of a job's pours by name, the calendar they come from, and when those that are cast were."""
+
+    calendar: WorkingCalendar
+    days: Mapping[str, PourDays]
+    cast: Mapping[str, datetime]
+
 
 CAST = (Kind.CAST, Kind.STRIPPED)
 
@@ -40,6 +50,11 @@ def pour_times(job: Job) -> PourTimes:
     )
 
 
+def programme_of(job: Job) -> Programme:
+    calendar = job_calendar(job)
+    return Programme(calendar, days_of(job, calendar), cast_pours(job))
+
+
 def days_of(job: Job, calendar: WorkingCalendar | None = None) -> dict[str, PourDays]:
     """Set, cast, strip and free of each pour, by name; what was given by hand stands."""
     calendar = calendar or job_calendar(job)
@@ -65,9 +80,10 @@ def cast_pours(job: Job) -> dict[str, datetime]:
     return cast
 
 
-def panels_without_inserts(job: Job) -> set[str]:
+def panels_without_inserts(job: Job, cast: Mapping[str, datetime]) -> set[str]:
     """Marks of panels that were cast before the panel above them was thought of."""
-    cast = cast_pours(job)
+    if not cast:
+        return set()
     below: dict[str, Panel] = {}
     found: set[str] = set()
     for panel in job.panels.select_related("pour").order_by("stack", "level"):

@@ -11,7 +11,6 @@ from django.db.models import Count, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils import timezone
 
 from inventory.forms.filters import ListFilter
 from inventory.models import Place
@@ -24,6 +23,7 @@ from jobs.forms.jobs import JobForm, NewJobForm
 from jobs.models import Job
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.job_page import heaviest_first, next_pour, on_site, pour_rows
+from jobs.selectors.pours import programme_of
 from jobs.services.jobs import change_job, create_job
 
 LOOKERS = (Role.PLANNER, Role.MANAGER, Role.HIRE_DESK, Role.SITE_LEAD)
@@ -79,15 +79,16 @@ class JobList(ListPage):
 @allow(*LOOKERS)
 def job(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Job.objects.select_related("customer", "site", "yard"), pk=pk)
-    rows, today = pour_rows(found), timezone.localdate()
+    programme = programme_of(found)
+    rows = pour_rows(found, programme)
     panels = sum(len(row.panels) for row in rows)
     context = {
         "title": f"{found.code} {found.name}",
         "job": found,
         "rows": rows,
         "panels": panels,
-        "next": next_pour(rows, today),
-        "findings": heaviest_first(cut_list(found).findings) if panels else [],
+        "next": next_pour(rows),
+        "findings": heaviest_first(cut_list(found, programme=programme).findings) if panels else [],
         "check": found.checks.first(),
         "deliveries": found.deliveries.select_related("docket").prefetch_related("lines__type"),
         "there": on_site(found),

@@ -107,4 +107,4 @@ def test_a_panel_put_on_one_already_cast_finds_no_inserts():
     rows = [build.row("A2", stack="S", level=2, pour="P2") | {"pour date": "2027-03-10"}]
     take_schedule(job=job, rows=rows)
     job.panels.filter(mark="A2").update(added_at=build.NOW + timedelta(days=1))
-    assert panels_without_inserts(job) == {"A1"}
+    assert panels_without_inserts(job, cast_pours(job)) == {"A1"}
