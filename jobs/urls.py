@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, path
 
-from jobs.views import boards, customers, cut_list, jobs, pours, rules, schedules
+from jobs.views import boards, customers, cut_list, jobs, pours, rules, schedules, slab
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", boards.board, name="board"),
@@ -21,4 +21,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("take-off-rules/", rules.RuleList.as_view(), name="take-off-rules"),
     path("take-off-rules/new/", rules.new, name="take-off-rule-new"),
     path("take-off-rules/<int:pk>/", rules.rule, name="take-off-rule"),
+    path("slab/", slab.slab, name="slab"),
+    path("slab/press/", slab.press, name="slab-press"),
 ]

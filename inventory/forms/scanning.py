@@ -13,13 +13,17 @@ class Doing(models.TextChoices):
 
     LOAD = "load", "Load a truck"
     ARRIVE = "arrive", "Count off a truck"
+    SET = "set", "Set in a pour"
+    STRIP = "strip", "Strip from a pour"
+    NOT_IN = "not-in", "Was not in the pour"
     CLEAN = "clean", "Clean"
     DAMAGE = "damage", "Something is bent"
     LOOK_UP = "look-up", "Look up"
 
 
 ON_A_DOCKET = frozenset({Doing.LOAD, Doing.ARRIVE})
-AT_A_PLACE = frozenset({Doing.CLEAN, Doing.DAMAGE})
+AT_A_POUR = frozenset({Doing.SET, Doing.STRIP, Doing.NOT_IN})
+AT_A_PLACE = frozenset({Doing.CLEAN, Doing.DAMAGE}) | AT_A_POUR
 
 
 class ScanForm(forms.Form):

@@ -13,6 +13,7 @@ from inventory.views.access import may
 NAVIGATION = (
     ("Board", "board"),
     ("Scan", "scan"),
+    ("At the pour", "slab"),
     ("Pieces", "pieces"),
     ("Dockets", "dockets"),
     ("Places", "places"),

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from inventory.errors import Refused
-from inventory.forms.scanning import AT_A_PLACE, ON_A_DOCKET, Doing, ScanForm
+from inventory.forms.scanning import AT_A_PLACE, AT_A_POUR, ON_A_DOCKET, Doing, ScanForm
 from inventory.lifecycle.kinds import Kind, PlaceKind
 from inventory.models import DamageReason, Docket, Event, Place
 from inventory.models.roles import Role
@@ -56,8 +56,12 @@ def _where(doing: str) -> dict[str, Any]:
     label = Doing(doing).label
     if doing in ON_A_DOCKET:
         return {"title": label, "doing": doing, "dockets": _dockets_for(doing).order_by("-opened_at")[:30]}
-    places = Place.objects.in_use().exclude(kind=PlaceKind.POUR).select_related("parent")
-    return {"title": label, "doing": doing, "places": places.order_by("kind", "name")}
+    places = Place.objects.in_use().select_related("parent")
+    if doing in AT_A_POUR:
+        pours = places.filter(kind=PlaceKind.POUR, parent__closed=False).order_by("-pk")[:40]
+        return {"title": label, "doing": doing, "places": pours}
+    rest = places.exclude(kind=PlaceKind.POUR).order_by("kind", "name")
+    return {"title": label, "doing": doing, "places": rest}
 
 
 def _page(doing: str, docket: Docket | None, place: Place | None) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from inventory.forms.scanning import Doing
 from inventory.lifecycle.kinds import Fitness, PlaceKind, Seen
 from inventory.models import DamageReason, Docket, Piece, Submission, Tag, YardSettings
 from inventory.models.roles import Role, roles_of
-from inventory.services import at_hand, docket_scans
+from inventory.services import at_hand, docket_scans, pour_presses
 from inventory.services.docket_scans import Damage, Scan
 from inventory.services.recording import Answer
 from inventory.tags import code as tag_code
@@ -47,7 +47,15 @@ class Outcome:
         return {"stop": messages.ERROR, "look": messages.WARNING}.get(self.tone, messages.SUCCESS)
 
 
-DONE = {Doing.LOAD: "Loaded", Doing.ARRIVE: "Counted", Doing.CLEAN: "Clean", Doing.DAMAGE: "Marked"}
+DONE = {
+    Doing.LOAD: "Loaded",
+    Doing.ARRIVE: "Counted",
+    Doing.SET: "Set",
+    Doing.STRIP: "Stripped",
+    Doing.NOT_IN: "Left out of the last press",
+    Doing.CLEAN: "Clean",
+    Doing.DAMAGE: "Marked",
+}
 
 
 def act(request: HttpRequest, said: dict[str, Any]) -> Outcome:
@@ -82,6 +90,12 @@ def _do(scan: Scan, said: dict[str, Any], override: str) -> list[Answer]:
         if docket.to_place.kind != PlaceKind.YARD:
             return [docket_scans.arrive(docket, scan)]
         return docket_scans.come_back(docket, scan, dirty=said["state"] != "clean", damage=_damage(said["reason"]))
+    if said["doing"] == Doing.SET:
+        return [pour_presses.set_one(scan, said["place"], override=override)]
+    if said["doing"] == Doing.STRIP:
+        return [pour_presses.strip_one(scan, said["place"])]
+    if said["doing"] == Doing.NOT_IN:
+        return [pour_presses.was_not_in(scan, said["place"])]
     if said["doing"] == Doing.CLEAN:
         return [at_hand.clean(scan, place=said["place"])]
     reason: DamageReason = said["reason"]
