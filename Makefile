@@ -3,9 +3,9 @@
 PYTHON ?= python3
 PORT ?= 8000
 BIN := .venv/bin
-UV := $(BIN)/uv pip install --quiet --python $(BIN)/python --verify-hashes -r pyproject.toml -c constraints.txt
+# Compiled once at installing, so that nothing is compiled again at every start.
+UV := $(BIN)/uv pip install --quiet --compile-bytecode --python $(BIN)/python --verify-hashes -r pyproject.toml -c constraints.txt
 NODE := $(shell command -v npm 2>/dev/null)
-export PYTHONDONTWRITEBYTECODE = 1
 
 .PHONY: setup dev demo test check bench serve backup restore lock
 

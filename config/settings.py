@@ -199,7 +199,8 @@ SESSION_COOKIE_AGE = 60 * 60 * 24 * 30  # a yard phone should not sign itself ou
 SESSION_COOKIE_SECURE = not INSECURE
 CSRF_COOKIE_SECURE = not INSECURE
 SECURE_SSL_REDIRECT = not INSECURE
-SECURE_HSTS_SECONDS = 0 if INSECURE else 60 * 60 * 24 * 365
+# Not in the demo: a browser would go on refusing plain HTTP on localhost after it is gone.
+SECURE_HSTS_SECONDS = 0 if INSECURE or DEMO else 60 * 60 * 24 * 365
 SECURE_HSTS_INCLUDE_SUBDOMAINS = not INSECURE
 SECURE_HSTS_PRELOAD = not INSECURE
 SECURE_REFERRER_POLICY = "same-origin"

@@ -45,10 +45,8 @@ def _guard_lets_the_flush_through(request: pytest.FixtureRequest):
         return
     request.getfixturevalue("transactional_db")
     yield
-    try:
-        from inventory.models import guard
-    except ImportError:
-        return
+    from inventory.models import guard
+
     guard.remove()
 
 

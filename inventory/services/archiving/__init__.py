@@ -1,0 +1,1 @@
+"""One archive file with the whole record: the database and the photos, and back again."""
