@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import ipaddress
 import socket
@@ -25,10 +26,8 @@ class Certificate(NamedTuple):
 def lan_addresses() -> list[str]:
     """This machine's IPv4 addresses that a phone could reach, the likeliest first."""
     found = [_outward_address()]
-    try:
+    with contextlib.suppress(OSError):
         found += [str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
-    except OSError:
-        pass
     usable = [address for address in found if address and not ipaddress.ip_address(address).is_loopback]
     return list(dict.fromkeys(usable))
 
@@ -52,9 +51,7 @@ def make_certificate(folder: Path, hosts: list[str]) -> Certificate:
     paths[1].touch(mode=0o600)
     paths[1].chmod(0o600)
     paths[1].write_bytes(
-        key.private_bytes(
-            serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
-        )
+        key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
     )
     return Certificate(*paths, certificate.fingerprint(hashes.SHA256()).hex(":").upper())
 

@@ -29,7 +29,13 @@ class Server:
     @property
     def command(self) -> list[str]:
         words = [sys.executable, "-m", "gunicorn", "config.wsgi", f"--bind={self.bind}:{self.port}"]
-        words += [f"--workers={self.workers}", "--threads=4", "--preload", "--log-level=warning", "--graceful-timeout=8"]
+        words += [
+            f"--workers={self.workers}",
+            "--threads=4",
+            "--preload",
+            "--log-level=warning",
+            "--graceful-timeout=8",
+        ]
         if self.certificate:
             words += [f"--certfile={self.certificate}", f"--keyfile={self.key}"]
         return words + list(self.more)
@@ -46,7 +52,7 @@ def refuse_a_taken_port(bind: str, port: int) -> None:
 
 @dataclass
 class SideBySide:
-    """The children run in sessions of their own, so that Ctrl-C reaches only this process, which stops them in order."""
+    """The children have sessions of their own, so that Ctrl-C reaches only this process, which stops them in order."""
 
     environment: Mapping[str, str]
     children: list[subprocess.Popen[bytes]] = field(default_factory=list)

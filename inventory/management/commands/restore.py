@@ -1,4 +1,4 @@
-"""Database and photos back from an archive, migrated to this version, and the ledger folded again to prove the state."""
+"""Database and photos back from an archive, migrated to this version, and the ledger folded again as a proof."""
 
 from __future__ import annotations
 

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import os
 import socket
+from io import StringIO
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command, get_commands
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
 
 from inventory.management.certificates import lan_addresses, make_certificate
 from inventory.management.processes import Server, SideBySide, refuse_a_taken_port
-from inventory.models import Piece
-from inventory.services.demo_logins import demo_password, ensure_demo_logins
+from jobs.services.demo.examples import write_examples
+from jobs.services.demo.filling import is_filled
+from jobs.services.demo.people import demo_logins
 
 
 class Command(BaseCommand):
@@ -27,12 +30,11 @@ class Command(BaseCommand):
         if not settings.DEMO:
             raise CommandError("The demonstration runs with POURBACK_DEMO=1 only; for a real yard use `make serve`.")
         refuse_a_taken_port("0.0.0.0" if lan else "127.0.0.1", port)
+        today = timezone.localdate()
         self._prepare()
-        password = demo_password(settings.VAR_DIR)
-        logins = ensure_demo_logins(password)
         server, addresses, more, environment = self._lan(port) if lan else self._here(port)
-        lines = [f"Pourback is at {' and at '.join(addresses)}", ""]
-        lines += [f"  {role.label:<14} sign in as {name:<10} password {password}" for role, name in logins.items()]
+        lines = [f"Pourback is at {' and at '.join(addresses)}", "", *_logins()]
+        lines += ["", "Panel schedules to bring in by hand:", *(f"  {path}" for path in write_examples(today))]
         lines += ["", *more, "Ctrl-C stops it."]
         side_by_side = SideBySide(os.environ | environment)
         code = side_by_side.run(server, lambda: self.stdout.write("\n" + "\n".join(lines) + "\n"))
@@ -43,9 +45,9 @@ class Command(BaseCommand):
     def _prepare(self) -> None:
         call_command("migrate", interactive=False, verbosity=0)
         call_command("collectstatic", interactive=False, verbosity=0)
-        if not Piece.objects.exists() and "fill_demo" in get_commands():
+        if not is_filled():
             self.stdout.write("Filling the demonstration yard ...")
-            call_command("fill_demo")
+            call_command("fill_demo", stdout=StringIO())
 
     def _here(self, port: int) -> tuple[Server, list[str], list[str], dict[str, str]]:
         environment = {"POURBACK_INSECURE": "1"}
@@ -61,3 +63,10 @@ class Command(BaseCommand):
         ]
         server = Server("0.0.0.0", port, str(made.certificate), str(made.key))
         return server, addresses, more, {"POURBACK_HOSTS": ",".join(hosts)}
+
+
+def _logins() -> list[str]:
+    logins = demo_logins()
+    if not logins:
+        return ["The passwords were made elsewhere; `manage.py changepassword manager` sets one anew."]
+    return [f"  {each.role:<14} sign in as {each.username:<9} password {each.password}" for each in logins]
