@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, F, Q
+from django.db.models import Count, F, Q, QuerySet
 
 from inventory.lifecycle.kinds import Fitness, GroupKind, Kind, Phase
 from inventory.models import Docket, Event, GearType, Piece
-from jobs.models import Job, Pour
+from jobs.models import Job, Panel, Pour
 
 AHEAD = timedelta(days=4)
 PRESSES = (Kind.CAST, Kind.CALLED_OFF, Kind.STRIPPED)
@@ -64,7 +64,7 @@ class Slab:
         return self.cast_at + timedelta(hours=self.pour.job.cure_hours) if self.cast_at else None
 
     @property
-    def panels(self) -> Sequence[object]:
+    def panels(self) -> QuerySet[Panel]:
         return self.pour.panels.all()
 
 
