@@ -1,6 +1,19 @@
 from django.urls import URLPattern, URLResolver, path
 
-from inventory.views import account, docket_forms, dockets, health, piece_presses, pieces, scan
+from inventory.views import (
+    account,
+    catalogue,
+    docket_forms,
+    dockets,
+    health,
+    imports,
+    labels,
+    piece_presses,
+    pieces,
+    places,
+    scan,
+    stock,
+)
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health.health, name="health"),
@@ -32,4 +45,21 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("pieces/<int:pk>/details/", piece_presses.piece_details, name="piece-details"),
     path("pieces/<int:pk>/<str:name>/", piece_presses.piece_press, name="piece-press"),
     path("photos/<uuid:pk>/", pieces.photo, name="photo"),
+    path("types/", catalogue.TypeList.as_view(), name="types"),
+    path("types/new/", catalogue.type_new, name="type-new"),
+    path("types/<int:pk>/", catalogue.gear_type, name="type"),
+    path("places/", places.PlaceList.as_view(), name="places"),
+    path("places/new/", places.place_new, name="place-new"),
+    path("places/<int:pk>/", places.place, name="place"),
+    path("settings/", places.yard_settings, name="yard-settings"),
+    path("counted-goods/", stock.CountedList.as_view(), name="counted-goods"),
+    path("counted-goods/count/", stock.recount, name="recount"),
+    path("crates/", stock.CrateList.as_view(), name="crates"),
+    path("crates/<int:pk>/", stock.crate, name="crate"),
+    path("labels/", labels.labels, name="labels"),
+    path("bring-in/", imports.imports, name="imports"),
+    path("bring-in/file/<uuid:pk>/", imports.import_file, name="import"),
+    path("bring-in/<str:kind>/", imports.import_kind, name="import-kind"),
+    path("bring-in/<str:kind>/template.xlsx", imports.import_template, name="import-template"),
+    path("bring-in/<str:kind>/books.<str:ending>", imports.import_export, name="import-export"),
 ]

@@ -82,6 +82,37 @@ class TagFactory(factory.django.DjangoModelFactory):
     fixed_at = NOON
 
 
+class CrateFactory(PieceFactory):
+    type = factory.SubFactory(GearTypeFactory, code="CRATE", kind=models.GearType.Kind.CRATE, name="crate")
+    label = factory.Sequence(lambda n: f"K{n:05}")
+
+
+class CountedStockFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.CountedStock
+
+    type = factory.SubFactory(
+        GearTypeFactory,
+        code=factory.Sequence(lambda n: f"M12-{n}"),
+        kind=models.GearType.Kind.BOLT,
+        tracked=models.GearType.Tracked.BY_COUNT,
+    )
+    place = factory.SubFactory(PlaceFactory)
+    quantity = 120
+
+
+class BroughtInFactory(factory.django.DjangoModelFactory):
+    """A file of pieces with a fault in each row."""
+
+    class Meta:
+        model = models.BroughtIn
+
+    kind = "pieces"
+    name = "fleet.csv"
+    content = b"tag,own number,type,place\n,F-1,NONE,Nowhere\n,F-2,NONE,Nowhere\n"
+    brought_at = NOON
+
+
 class PhotoFactory(factory.django.DjangoModelFactory):
     """A row without its file."""
 

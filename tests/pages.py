@@ -34,6 +34,8 @@ class SmallYard:
     panel: Any
     check: Any
     photo: Any
+    crate: Any
+    brought: Any
 
 
 def small_yard() -> SmallYard:
@@ -44,8 +46,11 @@ def small_yard() -> SmallYard:
     panel = factories.PanelFactory(pour__job=job)
     docket = factories.DocketFactory(from_place=yard, to_place=job.site)
     check = factories.CoverCheckFactory(job=job)
-    photo = factories.PhotoFactory()
-    made = SmallYard(yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check, photo)
+    photo, brought = factories.PhotoFactory(), factories.BroughtInFactory()
+    crate = factories.CrateFactory(place=yard)
+    made = SmallYard(
+        yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check, photo, crate, brought
+    )
     grow(made, times=1)
     return made
 
@@ -56,6 +61,11 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.TagFactory(piece__type=yard.type, piece__place=yard.yard)
         factories.TagFactory(piece__place=yard.yard, piece__dirty=True)
         factories.TagFactory(piece__place=None, piece__docket=yard.docket)
+        factories.TagFactory(piece__crate=yard.crate, piece__place=yard.yard)
+        factories.CrateFactory(place=yard.yard)
+        factories.CountedStockFactory(place=yard.yard)
+        factories.PlaceFactory(parent=yard.yard, kind=PlaceKind.WASH_BAY)
+        factories.BroughtInFactory()
         factories.DocketFactory(from_place=yard.yard, to_place=yard.site)
         factories.JobFactory(yard=yard.yard)
         factories.PanelFactory(pour__job=yard.job)
@@ -90,6 +100,13 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "piece-retag": lambda yard: {"pk": yard.piece.pk},
     "piece-details": lambda yard: {"pk": yard.piece.pk},
     "piece-press": lambda yard: {"pk": yard.piece.pk, "name": "damaged"},
+    "type": lambda yard: {"pk": yard.type.pk},
+    "place": lambda yard: {"pk": yard.yard.pk},
+    "crate": lambda yard: {"pk": yard.crate.pk},
+    "import": lambda yard: {"pk": yard.brought.pk},
+    "import-kind": lambda yard: {"kind": "pieces"},
+    "import-template": lambda yard: {"kind": "pieces"},
+    "import-export": lambda yard: {"kind": "pieces", "ending": "csv"},
     "photo": lambda yard: {"pk": yard.photo.pk},
 }
 

@@ -34,6 +34,7 @@ NAVIGATION = (
     ("Bills", "bills"),
     ("Stays", "stays"),
     ("Figures", "figures"),
+    ("Yard settings", "yard-settings"),
 )
 
 

@@ -50,8 +50,8 @@ def types(yard):
     return yard
 
 
-def bring(kind, content):
-    return take(kind, "fleet.csv", content, by=None, now=NOW)
+def bring(kind, content, now=NOW):
+    return take(kind, "fleet.csv", content, by=None, now=now)
 
 
 def look(kind, content):
@@ -115,7 +115,8 @@ def books():
 
 def test_a_count_says_how_many_there_are_not_how_many_more(types):
     bring(FileKind.COUNTED, COUNTED)
-    assert bring(FileKind.COUNTED, COUNTED.replace(b"1200", b"1150"))[Outcome.CHANGED] == 1
+    later = NOW + dt.timedelta(minutes=1)
+    assert bring(FileKind.COUNTED, COUNTED.replace(b"1200", b"1150"), later)[Outcome.CHANGED] == 1
     assert dict(CountedStock.objects.values_list("condition", "quantity")) == {"sound": 1150, "unfit": 30}
 
 

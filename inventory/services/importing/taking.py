@@ -19,7 +19,7 @@ from inventory.services.importing.findings import Checked, CheckedRow, Outcome
 from inventory.services.recording import record
 from inventory.services.registering import NewPiece, register_pieces
 from inventory.services.reports import Report
-from inventory.tags import code as tag_code
+from inventory.services.tagging import unused_codes
 
 
 @transaction.atomic
@@ -49,8 +49,9 @@ def _take_pieces(checked: Checked, by: Person | None, now: datetime) -> None:
     """Crates first, so that what lies in them can name them."""
     new = _to_do(checked, Outcome.NEW)
     types = _types_of(new)
-    for row in new:
-        row.values["label"] = row.values.get("label") or unused_code()
+    without = [row for row in new if not row.values.get("label")]
+    for row, code in zip(without, unused_codes(len(without)), strict=True):
+        row.values["label"] = code
     crates = [row for row in new if types[row.line].is_crate]
     rest = [row for row in new if not types[row.line].is_crate]
     for some in (crates, rest):
@@ -65,15 +66,6 @@ def _take_pieces(checked: Checked, by: Person | None, now: datetime) -> None:
 def _types_of(rows: list[CheckedRow]) -> dict[int, GearType]:
     from_code = {each.code.lower(): each for each in GearType.objects.all()}
     return {row.line: from_code[row.values["type"].lower()] for row in rows}
-
-
-def unused_code() -> str:
-    """A new code that no tag has; two in a row that are taken would be a broken source of randomness."""
-    for _ in range(5):
-        code = tag_code.make()
-        if not Tag.objects.filter(code=code).exists():
-            return code
-    raise Refused("tag-source", "No unused tag code could be made. Tell the person who runs the server.")
 
 
 def _new_piece(row: CheckedRow, type_id: int) -> NewPiece:

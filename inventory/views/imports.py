@@ -1,0 +1,144 @@
+"""Bringing in files: hand one in, look at what it would do, take it or drop it; and the same columns out again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import islice
+from typing import Any, NamedTuple
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from inventory.errors import Refused
+from inventory.forms.stock import FileForm
+from inventory.models import BroughtIn
+from inventory.models.roles import Role
+from inventory.services.importing import exporting, keeping
+from inventory.services.importing.columns import COLUMNS, FileKind
+from inventory.services.importing.findings import Checked, CheckedRow, Outcome
+from inventory.views.access import allow
+from inventory.views.exporting import csv_response, xlsx_response
+from inventory.views.who import person_of
+
+MOST_SHOWN = 200
+SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+WORDS = {
+    FileKind.TYPES: "the catalogue: each kind of edge form, bracket and bolt, with its measures and mass",
+    FileKind.PIECES: "every tagged piece, one a row, known by its tag or by your own number",
+    FileKind.COUNTED: "bolts, inserts and the like: how many were counted where",
+}
+
+
+def _kind(name: str) -> FileKind:
+    try:
+        return FileKind[name.upper()]
+    except KeyError:
+        raise Http404 from None
+
+
+@allow(Role.MANAGER)
+def imports(request: HttpRequest) -> HttpResponse:
+    kinds = [
+        {"slug": kind.name.lower(), "kind": kind, "words": WORDS[kind], "form": FileForm(auto_id=f"{kind.name}_%s")}
+        for kind in FileKind
+    ]
+    recent = BroughtIn.objects.select_related("brought_by").defer("content")[:20]
+    return render(request, "gear/imports.html", {"title": "Bring in", "kinds": kinds, "recent": recent})
+
+
+@allow(Role.MANAGER)
+def import_kind(request: HttpRequest, kind: str) -> HttpResponse:
+    """Hand in a file of one kind."""
+    wanted = _kind(kind)
+    form = FileForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        file = form.cleaned_data["file"]
+        try:
+            held = keeping.keep(wanted, file.name, file.read(), by=person_of(request), now=timezone.now())
+            return redirect("import", pk=held.pk)
+        except Refused as refused:
+            form.add_error("file", refused.sentence)
+    context = {
+        "title": f"Bring in {wanted.value}",
+        "slug": kind,
+        "words": WORDS[wanted],
+        "form": form,
+        "columns": COLUMNS[wanted],
+    }
+    return render(request, "gear/import_kind.html", context)
+
+
+@allow(Role.MANAGER)
+def import_file(request: HttpRequest, pk: UUID) -> HttpResponse:
+    held = get_object_or_404(BroughtIn, pk=pk)
+    if request.method == "POST":
+        return _settle(request, held)
+    checked = None if held.taken_at or held.dropped_at else keeping.look(held, timezone.now())
+    context: dict[str, Any] = {"title": held.name, "held": held, "checked": checked}
+    if checked is not None:
+        counts = checked.counts
+        context |= {
+            "counts": [(outcome.value, counts[outcome]) for outcome in Outcome],
+            "faults": checked.all_faults[:MOST_SHOWN],
+            "fault_count": len(checked.all_faults),
+            "rows": list(islice(shown_rows(checked), MOST_SHOWN)),
+            "most_shown": MOST_SHOWN,
+        }
+    return render(request, "gear/import.html", context)
+
+
+def _settle(request: HttpRequest, held: BroughtIn) -> HttpResponse:
+    now = timezone.now()
+    try:
+        if request.POST.get("do") == "take":
+            messages.success(request, f"Taken: {keeping.accept(held, by=person_of(request), now=now)}.")
+        elif request.POST.get("do") == "drop":
+            keeping.drop(held, now)
+            messages.success(request, "Dropped. Nothing on the books has changed.")
+        return redirect("import", pk=held.pk)
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+        return redirect("import", pk=held.pk)
+
+
+class ShownCell(NamedTuple):
+    text: str
+    faults: list[str]
+
+
+class ShownRow(NamedTuple):
+    row: CheckedRow
+    cells: list[ShownCell]
+    beside: list[str]
+
+
+def shown_rows(checked: Checked) -> Iterable[ShownRow]:
+    """Faulty rows first, then those that would do something, each cell with what is wrong with it."""
+    rank = {Outcome.FAULTY: 0, Outcome.CHANGED: 1, Outcome.NEW: 2, Outcome.SAME: 3}
+    headings = [" ".join(text.lower().replace("_", " ").split()) for text in checked.headings]
+    for row in sorted(checked.rows, key=lambda row: (rank[row.outcome], row.line)):
+        faults: dict[str, list[str]] = {}
+        for fault in row.faults:
+            faults.setdefault(fault.column.lower(), []).append(fault.sentence)
+        texts = [*row.cells, *[""] * len(headings)]
+        cells = [ShownCell(text, faults.pop(name, [])) for name, text in zip(headings, texts, strict=False)]
+        yield ShownRow(row, cells, [sentence for rest in faults.values() for sentence in rest])
+
+
+@allow(Role.MANAGER)
+def import_template(_request: HttpRequest, kind: str) -> HttpResponse:
+    wanted = _kind(kind)
+    response = HttpResponse(exporting.template(wanted), content_type=SHEET_TYPE)
+    response["Content-Disposition"] = f'attachment; filename="{kind}-template.xlsx"'
+    return response
+
+
+@allow(Role.MANAGER)
+def import_export(_request: HttpRequest, kind: str, ending: str) -> HttpResponseBase:
+    if ending not in ("csv", "xlsx"):
+        raise Http404
+    rows = exporting.rows(_kind(kind))
+    return csv_response(rows, kind) if ending == "csv" else xlsx_response(rows, kind)
