@@ -42,6 +42,7 @@ def send(fleet: Fleet, job: Job, pieces: Sequence[Piece], crates: Sequence[Piece
         scan = docket_scans.Scan(piece=crate, by=fleet.people["hand"])
         docket_scans.load(docket, scan, now=at + timedelta(minutes=100 + number))
     away(fleet, docket, at + timedelta(hours=2), at + timedelta(hours=3))
+    dockets.close(docket, now=at + timedelta(hours=5))
     return docket
 
 
