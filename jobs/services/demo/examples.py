@@ -15,7 +15,7 @@ COVERED_FROM, SHORT_FROM = 16, 20
 # widths of the stacks cast together; every panel 175 and 3,400 high
 COVERED = (6350, 6350, 6350, 5700, 5700, 5700, 4650, 4650)
 # a long wall cast in one go: more metres of 200 than both yards own together
-SHORT = (8400,) * 14
+SHORT = (8400,) * 22
 
 
 def covered_rows(today: date) -> list[dict[str, str]]:
