@@ -15,7 +15,7 @@ from django.urls import URLPattern, reverse
 
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.views.access import every_view
-from jobs.models import TakeOffRule
+from jobs.models import Delivery, TakeOffRule
 from tests import factories
 
 
@@ -51,6 +51,7 @@ def small_yard() -> SmallYard:
     made = SmallYard(
         yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check, photo, crate, brought
     )
+    Delivery.objects.create(job=job, load_on=job.starts_on)
     grow(made, times=1)
     return made
 
@@ -83,6 +84,13 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "job-cut-list": lambda yard: {"pk": yard.job.pk},
     "panel": lambda yard: {"pk": yard.panel.pk},
     "pour-move": lambda yard: {"pk": yard.pour.pk},
+    "job-check": lambda yard: {"pk": yard.job.pk},
+    "job-decline": lambda yard: {"pk": yard.job.pk},
+    "check": lambda yard: {"pk": yard.check.pk},
+    "check-part": lambda yard: {"pk": yard.check.pk},
+    "check-cancel": lambda yard: {"pk": yard.check.pk},
+    "check-accept": lambda yard: {"pk": yard.check.pk},
+    "delivery-docket": lambda yard: {"pk": yard.job.deliveries.get().pk},
     "take-off-rule": lambda yard: {"pk": TakeOffRule.objects.first().pk},
     "docket": lambda yard: {"pk": yard.docket.pk},
     "docket-paper": lambda yard: {"pk": yard.docket.pk},

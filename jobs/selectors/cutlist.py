@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from inventory.models import GearType
@@ -11,9 +12,11 @@ from jobs.planning.brackets import Spacing
 from jobs.planning.cut_list import PourList, SendLine, job_list, pour_lists, send_lines
 from jobs.planning.findings import Finding
 from jobs.planning.moving import check_order
+from jobs.planning.panels import Panel
 from jobs.planning.pours import check_cast_day
 from jobs.planning.rules import Rule, check_rules
-from jobs.planning.runs import RunRules
+from jobs.planning.runs import RunRules, runs_of_all
+from jobs.planning.site_made import FormShape, site_made_runs
 from jobs.planning.stacks import StackChecks, check_stacks
 from jobs.planning.takeoff import Takeoff, TakeoffRequest, take_off
 from jobs.selectors.panels import planned_panels
@@ -72,23 +75,35 @@ def longest_forms() -> dict[int, int]:
     return longest
 
 
+def site_made(job: Job, panels: Iterable[Panel]) -> frozenset[str]:
+    """Keys of closed runs that no lengths of the catalogue fit, whatever the stock."""
+    shapes: dict[int, set[FormShape]] = defaultdict(set)
+    forms = GearType.objects.filter(kind=GearType.Kind.EDGE_FORM, withdrawn=False)
+    for section, length, splayed in forms.values_list("section_mm", "length_mm", "splayed_ends"):
+        if section and length:
+            shapes[section].add(FormShape(length, splayed))
+    return site_made_runs(runs_of_all(panels, run_rules(job)), shapes, job.max_pieces_per_run)
+
+
 def cut_list(
     job: Job,
     pieces: Mapping[str, Sequence[int]] | None = None,
-    site_made: Collection[str] = (),
+    impossible: Collection[str] = (),
     programme: Programme | None = None,
 ) -> CutList:
-    """The cut list of a job. `pieces` are the lengths of composed runs from the seat, by the run's key."""
+    """The cut list of a job. `pieces` are the lengths of composed runs from the seat, by the run's key;
+    `impossible` are runs that a cover check found nothing for."""
     programme, rules = programme or programme_of(job), take_off_rules()
+    panels = planned_panels(job)
     takeoff = take_off(
         TakeoffRequest(
-            panels=planned_panels(job),
+            panels=panels,
             rules=rules,
             run_rules=run_rules(job),
             crews=job.crews,
             pieces=pieces or {},
             longest_mm=longest_forms(),
-            site_made=site_made,
+            site_made=site_made(job, panels) | set(impossible),
         )
     )
     return CutList(

@@ -1,0 +1,210 @@
+"""What an answered check means for the job: runs composed, what to send and when, how thin it is."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from inventory.models import GearType
+from jobs.models import CoverCheck
+from jobs.planning.availability import Steps
+from jobs.planning.cut_list import SendLine
+from jobs.planning.request import CoverRequest, PieceType, Run
+from jobs.planning.request_json import parse_request
+from jobs.selectors.cutlist import CutList, cut_list
+
+DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class Level:
+    """One day of a type or a section: in use, and on hand."""
+
+    day: date
+    used: int
+    on_hand: int
+
+
+@dataclass(frozen=True)
+class Article:
+    """Something to send beside the edge forms. `type` is None when no one type of the catalogue fits."""
+
+    what: str
+    type: GearType | None
+    line: SendLine
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A check's question and answer, read. `pieces` are the type codes of each run, from the seat, by its key."""
+
+    check: CoverCheck
+    request: CoverRequest
+    pieces: Mapping[str, tuple[str, ...]]
+    impossible: frozenset[str]
+    types: Mapping[str, PieceType]
+
+    def lengths(self) -> dict[str, list[int]]:
+        """Lengths from the seat of each composed run, by its key."""
+        return {key: [self.types[code].length_mm for code in codes] for key, codes in self.pieces.items()}
+
+    def used(self) -> dict[str, Counter[date]]:
+        """How many of each type are in use on each day, by code."""
+        found: dict[str, Counter[date]] = defaultdict(Counter)
+        for run in self.request.runs:
+            for code in self.pieces.get(str(run.side), ()):
+                for day in days_between(run.start, run.until):
+                    found[code][day] += 1
+        return found
+
+    def cut_list(self) -> CutList:
+        """The take-off with its runs composed, so that its counts are exact."""
+        return cut_list(self.check.job, self.lengths(), self.impossible)
+
+
+def read_plan(check: CoverCheck) -> Plan:
+    """The plan of an answered check."""
+    request = parse_request(check.request)
+    answer = check.answer or {}
+    return Plan(
+        check,
+        request,
+        {str(run["side"]): tuple(run["pieces"]) for run in answer.get("runs", []) if run["pieces"]},
+        frozenset(str(run["side"]) for run in answer.get("impossible", [])),
+        {piece.code: piece for piece in request.pieces},
+    )
+
+
+def span_of(runs: Iterable[Run]) -> tuple[date, date]:
+    """The half-open days on which any of the runs holds gear."""
+    listed = list(runs)
+    return min(run.start for run in listed), max(run.until for run in listed)
+
+
+def days_between(start: date, until: date) -> list[date]:
+    return [start + DAY * at for at in range((until - start).days)]
+
+
+def held_steps(plan: Plan) -> dict[str, Steps]:
+    """What the job holds of each type, step by step: its greatest use throughout, and never more than is on hand,
+    unless it is in use all the same. A step down is a partial return."""
+    found: dict[str, Steps] = {}
+    days = days_between(*span_of(plan.request.runs))
+    for code, used in plan.used().items():
+        most = max(used.values())
+        steps: list[tuple[date, int]] = []
+        for day in days:
+            level = max(used[day], min(most, plan.types[code].count_on(day)))
+            if level != (steps[-1][1] if steps else 0):
+                steps.append((day, level))
+        found[code] = tuple(steps)
+    return found
+
+
+def articles(cut: CutList) -> list[Article]:
+    """What to send beside the edge forms, each with the one type of the catalogue that it means."""
+    types = list(GearType.objects.filter(withdrawn=False).exclude(kind=GearType.Kind.EDGE_FORM))
+    return [Article(line.what, _type_for(line, types), line) for line in cut.send if line.send]
+
+
+def _type_for(line: SendLine, types: Sequence[GearType]) -> GearType | None:
+    """By code where the rule names a type; else by name; else the only one of the kind."""
+    if line.by_type:
+        return next((kind for kind in types if kind.code == line.what), None)
+    named = [kind for kind in types if kind.name.lower() == line.what.lower()]
+    alike = named or [kind for kind in types if kind.kind == line.what]
+    return alike[0] if len(alike) == 1 else None
+
+
+def section_levels(plan: Plan) -> dict[int, list[Level]]:
+    """Metres in use and on hand of each section, day by day, in whole mm."""
+    used, found = plan.used(), {}
+    days = days_between(*span_of(plan.request.runs))
+    for section in sorted({run.section_mm for run in plan.request.runs}):
+        types = [piece for piece in plan.request.pieces if piece.section_mm == section]
+        found[section] = [
+            Level(
+                day,
+                sum(used.get(piece.code, Counter())[day] * piece.length_mm for piece in types),
+                sum(piece.count_on(day) * piece.length_mm for piece in types),
+            )
+            for day in days
+        ]
+    return found
+
+
+@dataclass(frozen=True)
+class Tight:
+    """The type and day with least to spare in a plan that is covered."""
+
+    code: str
+    day: date
+    spare: int
+
+
+def tightest(plan: Plan) -> Tight | None:
+    """Where the plan is thinnest: fewest pieces to spare, then the earliest day."""
+    found = [
+        Tight(code, day, plan.types[code].count_on(day) - count)
+        for code, used in plan.used().items()
+        for day, count in used.items()
+    ]
+    return min(found, key=lambda tight: (tight.spare, tight.day, tight.code), default=None)
+
+
+@dataclass(frozen=True)
+class FormLine:
+    """So many of one edge form to send, what it is short of, and from which day."""
+
+    type: GearType
+    count: int
+    short: int
+    first: date | None
+
+    @property
+    def mass_kg(self) -> Decimal:
+        return self.type.mass_kg * self.count
+
+
+def load_lines(plan: Plan) -> list[FormLine]:
+    """The edge forms of the load list: each type by its greatest daily use."""
+    answer = plan.check.answer or {}
+    short = {item["code"]: item for item in answer["short"]}
+    types = {kind.code: kind for kind in GearType.objects.filter(code__in=[load["code"] for load in answer["load"]])}
+    return [
+        FormLine(
+            types[load["code"]],
+            load["count"],
+            short[load["code"]]["count"] if load["code"] in short else 0,
+            date.fromisoformat(short[load["code"]]["first"]) if load["code"] in short else None,
+        )
+        for load in answer["load"]
+        if load["code"] in types
+    ]
+
+
+@dataclass(frozen=True)
+class SideLine:
+    """One side with the pieces chosen for it, from the seat; `reason` where none can make it."""
+
+    pour: str
+    key: str
+    run: Run
+    codes: tuple[str, ...]
+    total_mm: int
+    reason: str
+
+
+def sides(plan: Plan) -> list[SideLine]:
+    """Every run of the question with what was chosen for it."""
+    reasons = {str(item["side"]): item["reason"] for item in (plan.check.answer or {})["impossible"]}
+    found = []
+    for run in plan.request.runs:
+        key = str(run.side)
+        codes = plan.pieces.get(key, ())
+        total = sum(plan.types[code].length_mm for code in codes)
+        found.append(SideLine(str(run.pour), key, run, codes, total, reasons.get(key, "")))
+    return found

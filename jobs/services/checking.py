@@ -1,0 +1,76 @@
+"""Cover checks as long work: asked, worked out by the engine with no transaction open, and answered."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from time import monotonic
+
+from django.utils import timezone
+
+from inventory.models import Person
+from inventory.services.work import WorkCancelled, answered, beat, begin, cancelled, failed
+from jobs.errors import Refused
+from jobs.models import CoverCheck, Job
+from jobs.planning.cover import check as check_cover
+from jobs.planning.request_json import parse_request
+from jobs.selectors.cover import build_request, digest_of, request_as_json
+
+SECONDS = 60.0
+LOOK_SECONDS = 1.0
+BROKE_OFF = "The check broke off. Ask again; if it breaks twice, tell the person who runs the server."
+
+
+def ask_check(
+    *, job: Job, by: Person | None = None, today: date | None = None, now: datetime | None = None
+) -> CoverCheck:
+    """The question as it stands now, waiting for a worker. One that waits or works already is given back."""
+    request = request_as_json(build_request(job, today or timezone.localdate()))
+    digest = digest_of(request)
+    under_way = job.checks.filter(state__in=[CoverCheck.State.WAITING, CoverCheck.State.WORKING], cancel_asked=False)
+    same = under_way.filter(digest=digest).first()
+    if same is not None:
+        return same
+    return CoverCheck.objects.create(
+        job=job, asked_at=now or timezone.now(), asked_by=by, digest=digest, request=request
+    )
+
+
+def solve_check(*, check: CoverCheck, seconds: float | None = SECONDS) -> None:
+    """Answers a check that waits. What goes wrong is stored in words, and raised for the log."""
+    if not begin(check):
+        return
+    try:
+        watch = _Watch(check)
+        answer = check_cover(parse_request(check.request), seconds, watch.progress, watch.cancelled)
+        if watch.cancelled(at_once=True):
+            raise WorkCancelled
+        answered(check, answer=answer.as_json(), covered=answer.covered)
+    except WorkCancelled:
+        cancelled(check)
+    except Refused as refused:
+        failed(check, refused.sentence)
+    except Exception:
+        failed(check, BROKE_OFF)
+        raise
+
+
+class _Watch:
+    """Tells how far the work is, and looks at most once a second whether it should stop."""
+
+    def __init__(self, check: CoverCheck) -> None:
+        self.check = check
+        self.said = (0, "")
+        self.looked = monotonic()
+
+    def progress(self, share: float, words: str) -> None:
+        self.said = (round(share * 100), words)
+        beat(self.check, *self.said)
+
+    def cancelled(self, at_once: bool = False) -> bool:
+        if at_once or monotonic() - self.looked > LOOK_SECONDS:
+            self.looked = monotonic()
+            try:
+                beat(self.check, *self.said)
+            except WorkCancelled:
+                return True
+        return False

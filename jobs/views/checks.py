@@ -1,0 +1,133 @@
+"""The cover check: asked, watched while a worker answers it, read, and decided on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.safestring import mark_safe
+from django.views.decorators.http import require_POST
+from django_htmx.http import HttpResponseClientRefresh
+
+from inventory.errors import Refused as NotTaken
+from inventory.services.work import ask_to_cancel
+from inventory.views.access import allow
+from inventory.views.who import person_of
+from jobs.errors import Refused
+from jobs.forms.deciding import AcceptShortForm
+from jobs.models import CoverCheck, Delivery, Job
+from jobs.selectors.cover import is_stale
+from jobs.selectors.plans import articles, load_lines, read_plan, section_levels, sides
+from jobs.selectors.verdict import verdict_of
+from jobs.services.accepting import accept_job, decline_job
+from jobs.services.checking import ask_check
+from jobs.services.loading import open_delivery_docket
+from jobs.tasks import answer_cover_check
+from jobs.views.charts import step_chart
+from jobs.views.jobs import LOOKERS, PLANNERS
+
+
+@allow(*PLANNERS)
+@require_POST
+def ask(request: HttpRequest, pk: int) -> HttpResponse:
+    job = get_object_or_404(Job, pk=pk)
+    try:
+        check = ask_check(job=job, by=person_of(request))
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+        return redirect("job", pk)
+    answer_cover_check.enqueue(check.pk)
+    return redirect("check", check.pk)
+
+
+def _check(pk: int) -> CoverCheck:
+    return get_object_or_404(CoverCheck.objects.select_related("job__customer", "job__site", "job__yard"), pk=pk)
+
+
+@allow(*LOOKERS)
+def check(request: HttpRequest, pk: int) -> HttpResponse:
+    found = _check(pk)
+    context: dict[str, Any] = {"title": f"Does the stock cover {found.job.code}?", "check": found, "job": found.job}
+    if found.state == CoverCheck.State.ANSWERED and found.answer:
+        context |= _answer(found)
+    return render(request, "jobs/check.html", context)
+
+
+def _answer(found: CoverCheck) -> dict[str, Any]:
+    plan = read_plan(found)
+    verdict, cut = verdict_of(plan), plan.cut_list()
+    charts = [
+        # Our own drawing: every text in it is escaped as it is drawn.
+        (section, mark_safe(step_chart(levels, section, verdict.decides)), levels)
+        for section, levels in section_levels(plan).items()
+    ]
+    return {
+        "verdict": verdict,
+        "stale": is_stale(found, timezone.localdate()),
+        "charts": charts,
+        "forms": load_lines(plan),
+        "articles": articles(cut),
+        "sides": sides(plan),
+        "form": AcceptShortForm(),
+        "decidable": found.job.stage in {Job.Stage.ASKED, Job.Stage.DECLINED},
+    }
+
+
+@allow(*LOOKERS)
+def part(request: HttpRequest, pk: int) -> HttpResponse:
+    """What is fetched while it works; once it is over, the whole page."""
+    found = _check(pk)
+    if found.is_over:
+        return HttpResponseClientRefresh()
+    return render(request, "jobs/check_working.html", {"check": found})
+
+
+@allow(*PLANNERS)
+@require_POST
+def cancel(request: HttpRequest, pk: int) -> HttpResponse:
+    try:
+        ask_to_cancel(_check(pk))
+        messages.info(request, "The check is asked to stop. Nothing was changed.")
+    except NotTaken as refused:
+        messages.warning(request, refused.sentence)
+    return redirect("check", pk)
+
+
+@allow(*PLANNERS)
+@require_POST
+def accept(request: HttpRequest, pk: int) -> HttpResponse:
+    found = _check(pk)
+    try:
+        job = accept_job(check=found, though_short=request.POST.get("though_short", ""))
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+        return redirect("check", pk)
+    messages.success(request, f"{job} is accepted, and its load list reserved.")
+    return redirect("job", job.pk)
+
+
+@allow(*PLANNERS)
+@require_POST
+def decline(request: HttpRequest, pk: int) -> HttpResponse:
+    try:
+        job = decline_job(job=get_object_or_404(Job, pk=pk))
+        messages.info(request, f"{job} is declined. Nothing is reserved for it.")
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+    return redirect("job", pk)
+
+
+@allow(*PLANNERS)
+@require_POST
+def open_docket(request: HttpRequest, pk: int) -> HttpResponse:
+    delivery = get_object_or_404(Delivery.objects.select_related("job"), pk=pk)
+    try:
+        docket = open_delivery_docket(delivery=delivery, by=person_of(request))
+    except (Refused, NotTaken) as refused:
+        messages.error(request, refused.sentence)
+        return redirect("job", delivery.job_id)
+    messages.success(request, f"Docket {docket.number} is open, with the load list as what is wanted.")
+    return redirect("docket", docket.pk)
