@@ -11,6 +11,7 @@ from inventory.views import (
     piece_presses,
     pieces,
     places,
+    reviews,
     scan,
     stock,
 )
@@ -62,4 +63,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("bring-in/<str:kind>/", imports.import_kind, name="import-kind"),
     path("bring-in/<str:kind>/template.xlsx", imports.import_template, name="import-template"),
     path("bring-in/<str:kind>/books.<str:ending>", imports.import_export, name="import-export"),
+    path("review/", reviews.ReviewList.as_view(), name="review"),
+    path("review/<int:pk>/", reviews.card, name="review-card"),
 ]

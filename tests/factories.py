@@ -10,7 +10,7 @@ from django.contrib.auth import get_user_model
 from django.contrib.auth.models import Group
 
 from inventory import models
-from inventory.lifecycle.kinds import PlaceKind, Standing
+from inventory.lifecycle.kinds import Kind, PlaceKind, Seen, Standing
 from jobs.models import CoverCheck, Customer, Job, Panel, Pour
 
 PASSWORD = "pour-back-pass"
@@ -122,6 +122,27 @@ class PhotoFactory(factory.django.DjangoModelFactory):
     event_id = "0" * 8 + "-0000-4000-8000-" + "0" * 12
     image = "nowhere/photo.jpg"
     stored_at = NOON
+
+
+class EventFactory(factory.django.DjangoModelFactory):
+    """A row of the ledger past its only writer: for pages that show one."""
+
+    class Meta:
+        model = models.Event
+
+    kind = Kind.CLEANED
+    happened_at = said_at = recorded_at = NOON
+    seen = Seen.SCANNED
+
+
+class ReviewItemFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.ReviewItem
+
+    code = "seen-elsewhere"
+    piece = factory.SubFactory(PieceFactory)
+    event = factory.SubFactory(EventFactory, piece=factory.SelfAttribute("..piece"))
+    opened_at = NOON
 
 
 class DocketFactory(factory.django.DjangoModelFactory):

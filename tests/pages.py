@@ -36,6 +36,7 @@ class SmallYard:
     photo: Any
     crate: Any
     brought: Any
+    review: Any
 
 
 def small_yard() -> SmallYard:
@@ -47,9 +48,9 @@ def small_yard() -> SmallYard:
     docket = factories.DocketFactory(from_place=yard, to_place=job.site)
     check = factories.CoverCheckFactory(job=job)
     photo, brought = factories.PhotoFactory(), factories.BroughtInFactory()
-    crate = factories.CrateFactory(place=yard)
+    crate, review = factories.CrateFactory(place=yard), factories.ReviewItemFactory(piece=piece)
     made = SmallYard(
-        yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check, photo, crate, brought
+        yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check, photo, crate, brought, review
     )
     Delivery.objects.create(job=job, load_on=job.starts_on)
     grow(made, times=1)
@@ -72,6 +73,7 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.PanelFactory(pour__job=yard.job)
         factories.PanelFactory(pour=yard.pour)
         factories.CoverCheckFactory(job=yard.job)
+        factories.ReviewItemFactory(piece=yard.piece)
 
 
 EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
@@ -115,6 +117,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "import-kind": lambda yard: {"kind": "pieces"},
     "import-template": lambda yard: {"kind": "pieces"},
     "import-export": lambda yard: {"kind": "pieces", "ending": "csv"},
+    "review-card": lambda yard: {"pk": yard.review.pk},
     "photo": lambda yard: {"pk": yard.photo.pk},
 }
 

@@ -41,10 +41,14 @@ class Card:
         return [item.piece for item in self.items if item.piece is not None]
 
     @property
+    def said(self) -> dict[str, object]:
+        """What came in, as it was understood."""
+        return {} if self.submission is None else self.submission.said or self.submission.raw
+
+    @property
     def tag(self) -> str:
         """The code that was scanned, where no piece was found for it."""
-        said = {} if self.submission is None else self.submission.said or self.submission.raw
-        return str(said.get("tag", ""))
+        return str(self.said.get("tag", ""))
 
 
 def open_items() -> QuerySet[ReviewItem]:

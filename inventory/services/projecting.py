@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db import connection
+from django.db import connection, models
 
 from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.fold import Folded, fold
@@ -98,19 +98,26 @@ def _named(events: Iterable[Event]) -> set[Group]:
 
 def write_states(states: Iterable[tuple[int, State]]) -> None:
     """The only writer of the state columns."""
-    table, fields = Piece._meta.db_table, [_field(name) for name in STATE_COLUMNS]
-    columns = ", ".join(f'"{field.column}" = %s' for field in fields)
-    rows = [
-        [*(f.get_db_prep_save(v, connection) for f, v in zip(fields, _values(state), strict=True)), pk]
-        for pk, state in states
-    ]
+    rows = [[*_stored(state), pk] for pk, state in states]
+    columns = ", ".join(f'"{column}" = %s' for column in STATE_COLUMNS)
     if rows:
         with connection.cursor() as cursor:
-            cursor.executemany(f'UPDATE "{table}" SET {columns} WHERE "id" = %s', rows)
+            cursor.executemany(f'UPDATE "{Piece._meta.db_table}" SET {columns} WHERE "id" = %s', rows)
 
 
-def _field(column: str) -> Any:
-    return Piece._meta.get_field(column.removesuffix("_id"))
+def _stored(state: State) -> list[Any]:
+    """Values of STATE_COLUMNS as this database takes them; only times and ids differ between databases."""
+    values = list(_values(state))
+    for at, field in NOT_PLAIN.items():
+        values[at] = field.get_db_prep_save(values[at], connection)
+    return values
+
+
+NOT_PLAIN = {
+    at: field
+    for at, field in enumerate(Piece._meta.get_field(column.removesuffix("_id")) for column in STATE_COLUMNS)
+    if isinstance(field, models.DateTimeField | models.UUIDField)
+}
 
 
 def _values(state: State) -> tuple[Any, ...]:
