@@ -107,7 +107,8 @@ def _walk(folded: Folded, world: Places, about: About, places: dict[int, Place])
         state, _ = apply(state, event, world, about)
         _stretch(stretches, event, state, places.get(world.root(state.place) or 0))
         here = stretches[-1]
-        here.casts += state.uses - uses
+        if event.kind != Kind.REGISTERED:  # the uses it came with were made elsewhere
+            here.casts += state.uses - uses
         here.cleans += event.kind == Kind.CLEANED
         here.damages += event.kind == Kind.FOUND_DAMAGED
         if state.uses > uses and state.pour in places:

@@ -30,7 +30,7 @@ def yard():
 @pytest.fixture
 def piece(yard):
     (made,) = register_pieces(
-        [NewPiece(GearTypeFactory(code="E150-30").pk, (CODE,), yard.pk)],
+        [NewPiece(GearTypeFactory(code="E150-30").pk, (CODE,), yard.pk, uses=12)],
         by=None,
         now=days_ago(30),
         happened_at=days_ago(30),
@@ -98,7 +98,7 @@ def test_a_printed_tag_on_no_piece_can_be_put_on_the_books_by_the_manager(client
 
 def test_the_page_tells_every_event_by_group_too_and_the_pours(client_as, piece, cast_once):
     shown = page(client_as("manager"), piece)
-    for words in ("registered", "by one press on the pour", "Cold store, Pour 1", "has been cast 1 time"):
+    for words in ("registered", "by one press on the pour", "Cold store, Pour 1", "has been cast 13 times"):
         assert words in shown
 
 
