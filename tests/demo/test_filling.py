@@ -1,5 +1,6 @@
 """The demo yard: what it promises to hold, and that its record agrees with itself."""
 
+from collections import Counter
 from datetime import date
 
 import pytest
@@ -7,12 +8,15 @@ from django.core.management import CommandError, call_command
 
 from inventory.models import Docket, Event, GearType, Person, Piece, Place, ReviewItem
 from jobs.models import Customer, Job, Panel
+from jobs.planning.cover import check
+from jobs.planning.one_by_one import compose_one_by_one
+from jobs.selectors.cover import build_request
 from jobs.services.demo import examples
 from jobs.services.demo.catalogue import edge_form_mass
 from jobs.services.demo.filling import fill
 from jobs.services.demo.people import demo_logins
 from jobs.services.schedule_files import read_rows
-from jobs.services.schedules import preview_schedule
+from jobs.services.schedules import take_schedule
 
 TODAY = date(2026, 11, 25)
 
@@ -40,8 +44,34 @@ def test_the_demo_holds_what_it_promises(tmp_path, settings):
     assert 85 <= (spread.last() - spread.first()).days <= 95
     assert Event.objects.filter(recorded_at__gt=spread.last()).count() == 0
     assert {person.user.username for person in Person.objects.all()} == {row.username for row in demo_logins()}
-    for rows in (examples.covered_rows(TODAY), examples.short_rows(TODAY)):
-        assert preview_schedule(job=Job.objects.get(code="J-107"), rows=rows).can_be_taken
+    covered = request_for("J-107", examples.covered_rows(TODAY))
+    assert check(covered, seconds=20).covered
+    assert lacking(covered, compose_one_by_one(covered))  # a list made by hand, fewest joints first, calls it short
+    short = request_for("J-108", examples.short_rows(TODAY))
+    assert not check(short, seconds=20).covered
+    assert sum(run.length_mm for run in short.runs) > sum(p.length_mm * most(p) for p in short.pieces)
+
+
+def request_for(code, rows):
+    job = Job.objects.get(code=code)
+    take_schedule(job=job, rows=rows)
+    return build_request(job, TODAY)
+
+
+def most(piece):
+    return max((count for _day, count in piece.on_hand), default=0)
+
+
+def lacking(request, composed):
+    """By type, how many more than there ever are would be in use on the worst day."""
+    runs = {(run.pour, run.side): run for run in request.runs}
+    there = {piece.code: most(piece) for piece in request.pieces}
+    lack = Counter()
+    for day in {run.start for run in request.runs}:
+        here = [one for one in composed if runs[one.pour, one.side].start <= day < runs[one.pour, one.side].until]
+        used = Counter(code for one in here for code in one.pieces)
+        lack |= Counter({code: number - there[code] for code, number in used.items()})
+    return +lack
 
 
 def test_the_schedules_on_disk_read_back_as_they_were_written(tmp_path, settings):
