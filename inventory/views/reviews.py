@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from inventory.errors import Refused
-from inventory.forms.filters import ListFilter
+from inventory.forms.filters import ListFilter, YesNo
 from inventory.forms.reviews import SettleForm
 from inventory.lifecycle.sentences import SENTENCES, sentence
 from inventory.models import Place, ReviewItem
@@ -22,12 +22,14 @@ from inventory.selectors.reviews import Card, card_of, open_items, record_before
 from inventory.services.reviewing import Settlement, settle, ways
 from inventory.views.access import allow
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
+from inventory.views.markup import status
 from inventory.views.who import person_of
 
 SHOWN = 200
 
 
 class ReviewTable(ListTable):
+    loud = tables.Column(verbose_name="Alarm")
     code = tables.Column(linkify=("review-card", {"pk": tables.A("pk")}), verbose_name="What is wrong")
     piece = tables.Column(accessor="piece__label", verbose_name="Piece")
     pieces = tables.Column(attrs=NUMBER, verbose_name="Pieces")
@@ -35,22 +37,28 @@ class ReviewTable(ListTable):
     person = tables.Column(accessor="event__person__name", verbose_name="Reported by")
     opened_at = DayColumn(verbose_name="Waiting since")
 
-    def render_code(self, value: str, record: Any) -> str:
-        return ("Alarm. " if record.loud else "") + sentence(value)
+    def render_loud(self, value: bool) -> str:
+        return status("alarm", "stop") if value else ""
+
+    def value_loud(self, value: bool) -> str:
+        return "alarm" if value else ""
+
+    def render_code(self, value: str) -> str:
+        return sentence(value)
 
     def value_code(self, value: str) -> str:
         return sentence(value)
 
     class Meta(ListTable.Meta):
         model = ReviewItem
-        fields = ("code", "piece", "pieces", "happened", "person", "opened_at")
+        fields = ("loud", "code", "piece", "pieces", "happened", "person", "opened_at")
 
 
 class ReviewFilter(ListFilter):
     search_fields = ("piece__label__istartswith", "event__person__name__icontains")
     search_label = "Tag or person"
     code = django_filters.ChoiceFilter(choices=list(SENTENCES.items()), label="What is wrong")
-    loud = django_filters.BooleanFilter(label="Alarms only")
+    loud = django_filters.BooleanFilter(label="Alarms", widget=YesNo)
 
     class Meta:
         model = ReviewItem

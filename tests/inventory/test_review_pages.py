@@ -40,6 +40,13 @@ def test_pieces_that_share_a_contradiction_are_one_row(manager, stripped):
     assert [row.pieces for row in answer.context["page"]] == [2]
 
 
+def test_alarms_come_first(manager, stripped, yard):
+    """Unfit gear in a pour stands above what waited longer."""
+    yard.tell(Kind.FOUND_DAMAGED, 2.5, tag="BBB", place=yard.site.pk, data={"grade": "unfit"})
+    answer = manager.get(reverse("review"))
+    assert [row.code for row in answer.context["page"]] == ["unfit-set", "strip-without-cast"]
+
+
 def test_a_card_shows_what_was_reported_and_offers_its_ways(manager, stripped):
     text = manager.get(page(manager, stripped)).content.decode()
     assert "neither a cast nor a call-off" in text
