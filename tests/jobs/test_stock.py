@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory.models import CountedStock, Docket, HiredIn, Place
@@ -159,6 +159,7 @@ STEPS = st.dictionaries(DAYS, st.integers(0, 9), max_size=3).map(lambda found: t
 CLAIMS = st.lists(st.builds(Claim, st.just("A"), STEPS, st.integers(0, 5), st.none() | DAYS), max_size=3)
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # a loaded machine is not a fault
 @given(LOTS, CLAIMS, st.integers(0, 2), st.integers(0, 3))
 def test_on_hand_is_what_counting_every_day_gives(lots, claims, transport, turnround):
     """Against an oracle that counts each day of each window."""
