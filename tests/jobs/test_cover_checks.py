@@ -233,6 +233,9 @@ def test_the_page_says_the_verdict_first_and_takes_the_decision(client_as):
     job.refresh_from_db()
     assert job.stage == Job.Stage.ACCEPTED
     assert "Open its docket" in planner.get(reverse("job", args=[job.pk])).content.decode()
+    assert "Decline it after all" in planner.get(reverse("job", args=[job.pk])).content.decode()
+    planner.post(reverse("job-decline", args=[job.pk]))
+    assert not job.deliveries.exists()
 
 
 def test_the_working_part_reloads_the_page_once_it_is_over(client_as):
