@@ -41,6 +41,7 @@ os.environ.update(
     POURBACK_HOSTS="*",
     POURBACK_INSECURE="1",
     POURBACK_LOG_LEVEL="WARNING",
+    DJANGO_SETTINGS_MODULE="config.settings",
     DJANGO_ALLOW_ASYNC_UNSAFE="1",  # Playwright keeps an event loop in the thread that also asks the database
 )
 for name in ("POURBACK_DEBUG", "POURBACK_DEMO", "POURBACK_ORIGINS", "POURBACK_BEHIND_PROXY"):

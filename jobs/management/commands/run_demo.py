@@ -31,7 +31,10 @@ class Command(BaseCommand):
             raise CommandError("The demonstration runs with POURBACK_DEMO=1 only; for a real yard use `make serve`.")
         refuse_a_taken_port("0.0.0.0" if lan else "127.0.0.1", port)
         today = timezone.localdate()
-        self._prepare()
+        try:
+            self._prepare()
+        except KeyboardInterrupt:
+            raise CommandError("Stopped before the yard was ready; the next start goes on from here.") from None
         server, addresses, more, environment = self._lan(port) if lan else self._here(port)
         lines = [f"Pourback is at {' and at '.join(addresses)}", "", *_logins()]
         lines += ["", "Panel schedules to bring in by hand:", *(f"  {path}" for path in write_examples(today))]
