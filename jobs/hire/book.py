@@ -48,7 +48,13 @@ class Book:
         for use in facts.uses:
             self.uses.setdefault(use.stay, []).append(use)
         self.warnings: dict[str, None] = {}
-        self._keeps = any(one.running_stays == "keep" for one in self.versions)
+        downs = list(enumerate(facts.stand_downs))
+        self._for_all = tuple(number for number, one in downs if not one.stays)
+        named = {name for one in facts.stand_downs for name in one.stays}
+        self._downs = {
+            name: tuple(number for number, one in downs if not one.stays or name in one.stays) for name in named
+        }
+        self._kept: dict[tuple[int, str, str], Fraction] = {}
         self._pieces: dict[object, tuple[Piece, ...]] = {}
         self._rates: dict[tuple[int, str, str, bool], Rate | None] = {}
 
@@ -121,25 +127,22 @@ class Book:
     def _hire(self, chain: tuple[Stay, ...], period_end: date, costs: bool) -> tuple[Piece, ...]:
         spans = [self.span(one, period_end) for one in chain]
         stay, started = chain[-1], day_of(chain[0].out, self.zone)
-        downs = tuple(self._downs(one) for one in chain)
+        downs = tuple(self._downs.get(one.id, self._for_all) for one in chain)
         least = stay.id not in self.continued
-        gear = (stay.type, stay.kind, stay.hired_in, stay.end == "sold")
-        key = (gear, costs, least, tuple(spans), started if self._keeps else None, downs)
+        gear = (stay.type, stay.kind, stay.hired_in, stay.end)
+        dates = tuple(one and one.key for one in spans)
+        key = (gear, costs, least, dates, started if len(self.versions) > 1 else None, downs)
         if key not in self._pieces:
-            self._pieces[key] = tuple(self._work_out(stay, spans, started, downs, least, costs))
+            chosen = [tuple(self.facts.stand_downs[number] for number in numbers) for numbers in downs]
+            self._pieces[key] = tuple(self._work_out(stay, spans, started, chosen, least, costs))
         return self._pieces[key]
-
-    def _downs(self, stay: Stay) -> tuple[StandDown, ...]:
-        if not self.facts.stand_downs:
-            return ()
-        return tuple(one for one in self.facts.stand_downs if not one.stays or stay.id in one.stays)
 
     def _work_out(
         self,
         stay: Stay,
         spans: list[Span | None],
         started: date,
-        downs: tuple[tuple[StandDown, ...], ...],
+        downs: list[tuple[StandDown, ...]],
         least: bool,
         costs: bool,
     ) -> Iterable[Piece]:
@@ -161,7 +164,7 @@ class Book:
         yield from pieces
 
     def _windows(
-        self, spans: list[Span | None], started: date, downs: tuple[tuple[StandDown, ...], ...]
+        self, spans: list[Span | None], started: date, downs: list[tuple[StandDown, ...]]
     ) -> dict[int, list[Window]]:
         found: dict[int, list[Window]] = {}
         done = date.min
@@ -178,7 +181,7 @@ class Book:
                     if number < 0:
                         self.warn(f"No terms hold on {piece[0].isoformat()}: those days are not charged.")
                         continue
-                    window = Window(*piece, part * _stood_down(piece[0], standing))
+                    window = Window(*piece, _stood_down(piece[0], standing, part))
                     found.setdefault(number, []).append(window)
                 done = max(done, until)
         return found
@@ -215,17 +218,21 @@ class Book:
         if rate is None and stay.end != "sold":
             self.warn(f"The terms give no rate for {stay.type}: its hire is charged at nothing.")
         parts = price(sheet, rate, terms, windows[0].first) if rate else ()
-        return Piece(number, sheet.days, parts, total(parts) * self.kept(number, stay))
+        kept = self.kept(number, stay)
+        return Piece(number, sheet.days, parts, total(parts) if kept is ALL else total(parts) * kept)
 
     def kept(self, number: int, stay: Stay) -> Fraction:
         """The share left after the discount for a stay's gear."""
-        found = narrowest(self.versions[number].discounts, stay.type, stay.kind)
-        return 1 - Fraction(found.per_cent) / 100 if found else ALL
+        key = (number, stay.type, stay.kind)
+        if key not in self._kept:
+            found = narrowest(self.versions[number].discounts, stay.type, stay.kind)
+            self._kept[key] = 1 - Fraction(found.per_cent) / 100 if found else ALL
+        return self._kept[key]
 
     def _at_least(self, stay: Stay, pieces: list[Piece], made_up: int) -> Piece:
         last = pieces[-1]._replace(made_up=made_up)
         least = self.versions[last.terms].minimum
-        if least.per != "piece" or not has_time_rate(self.rate(last.terms, stay)):
+        if least.per != "piece" or not least.amount or not has_time_rate(self.rate(last.terms, stay)):
             return last
         short = Fraction(least.amount) - sum((one.amount for one in pieces), NIL)
         return last._replace(amount=last.amount + short) if short > 0 else last
@@ -261,6 +268,7 @@ def _cut(first: date, until: date, edges: list[date]) -> Iterable[tuple[date, da
     yield from zip([first, *stops], [*stops, until], strict=True)
 
 
-def _stood_down(day: date, downs: tuple[StandDown, ...]) -> Fraction:
-    """The share charged on a day: where stand-downs overlap, the least."""
-    return min((one.share for one in downs if one.from_ <= day < one.until), default=ALL)
+def _stood_down(day: date, downs: tuple[StandDown, ...], share: Fraction) -> Fraction:
+    """The share charged on a day: where stand-downs overlap, the least, of the share charged anyway."""
+    standing = [one.share for one in downs if one.from_ <= day < one.until]
+    return share * min(standing) if standing else share

@@ -32,6 +32,12 @@ class Span(NamedTuple):
     tail: date
     tail_share: Fraction = NOTHING
 
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What tells it from another; the share is left out where it does not matter, being slow to hash."""
+        share = self.tail_share if self.tail > self.until else None
+        return (self.first, self.until, self.ended, self.tail, share)
+
 
 def start_of(stay: Stay, terms: Terms) -> When:
     """What starts hire: leaving the yard, or being received if the terms say so and it is recorded."""

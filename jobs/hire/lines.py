@@ -21,7 +21,7 @@ class Entry(NamedTuple):
     by_use: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Due:
     """The charge of one line up to a day, as known: `amount` is rounded, once."""
 
@@ -56,7 +56,7 @@ class Due:
         return days.pop() if len(days) == 1 and self.kind == "hire" else None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Line:
     """A line of a bill. `net` = `charged` - `billed_before` = `this_period` + `adjustment`, always.
 

@@ -10,10 +10,11 @@ from __future__ import annotations
 from bisect import bisect_right
 from calendar import monthrange
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
+from math import lcm
 from typing import NamedTuple
 
 from jobs.hire.terms import ALL, Rate, Terms
@@ -31,13 +32,6 @@ class Part(NamedTuple):
     amount: Fraction
 
 
-class Stretch(NamedTuple):
-    """Charged days in a row at one share of the rate."""
-
-    days: int
-    share: Fraction
-
-
 class Window(NamedTuple):
     """Days [first, until) at one share of the rate."""
 
@@ -46,65 +40,78 @@ class Window(NamedTuple):
     share: Fraction
 
 
-@dataclass(frozen=True)
-class Sheet:
-    """The charged days of a hire in order."""
+class Sheet(NamedTuple):
+    """The charged days of a hire in order. Shares are whole numbers of 1/`scale`, for speed and exactness.
+
+    `starts` holds the number of the first day of each stretch of one share, `sums` the shares of all days
+    before it.
+    """
 
     windows: tuple[Window, ...]
-    stretches: tuple[Stretch, ...]
-    starts: tuple[int, ...]
-    sums: tuple[Fraction, ...]
+    starts: list[int]
+    shares: list[int]
+    sums: list[int]
+    scale: int
     days: int
 
-    def weight(self, first: int, until: int) -> Fraction:
+    def weight(self, first: int, until: int) -> int:
         """The sum of shares of days number `first` up to `until`, counted from 0."""
+        if len(self.starts) == 1:
+            return (until - first) * self.shares[0]
         return self._upto(until) - self._upto(first)
 
-    def _upto(self, day: int) -> Fraction:
+    def _upto(self, day: int) -> int:
         place = bisect_right(self.starts, day) - 1
-        if place < 0:
-            return NIL
-        return self.sums[place] + (day - self.starts[place]) * self.stretches[place].share
+        return self.sums[place] + (day - self.starts[place]) * self.shares[place]
 
     def days_before(self, day: date, terms: Terms) -> int:
         """How many charged days lie before a date."""
+        if day >= self.windows[-1].until:
+            return self.days
         calendar = terms.calendar
         return sum(calendar.count(one.first, min(one.until, day)) for one in self.windows if one.first < day)
 
 
 def lay_out(windows: list[Window], terms: Terms, days_before: int = 0) -> Sheet:
     """The sheet of some windows in order; `days_before` charged days of the same hire went before."""
-    counted = [Stretch(terms.calendar.count(one.first, one.until), one.share) for one in windows]
-    total = sum(one.days for one in counted)
-    stretches = [one for one in _stepped(counted, terms, days_before, total) if one.days]
-    starts, sums, day, sofar = [], [], 0, NIL
-    for one in stretches:
-        starts.append(day)
-        sums.append(sofar)
-        day += one.days
-        sofar += one.days * one.share
-    return Sheet(tuple(windows), tuple(stretches), tuple(starts), tuple(sums), total)
+    counted = [(terms.calendar.count(one.first, one.until), one.share) for one in windows]
+    days = sum(number for number, _ in counted)
+    if terms.steps:
+        counted = list(_stepped(counted, terms, days_before, days))
+    scale = lcm(*(share.denominator for _, share in counted))
+    starts: list[int] = []
+    shares: list[int] = []
+    sums: list[int] = []
+    day = sofar = 0
+    for number, exact in counted:
+        if number:
+            share = exact.numerator * (scale // exact.denominator)
+            if not shares or shares[-1] != share:
+                starts.append(day)
+                shares.append(share)
+                sums.append(sofar)
+            day += number
+            sofar += number * share
+    return Sheet(tuple(windows), starts, shares, sums, scale, days)
 
 
-def _stepped(stretches: list[Stretch], terms: Terms, before: int, total: int) -> Iterator[Stretch]:
-    if not terms.steps:
-        yield from stretches
-        return
-    steps = sorted(terms.steps, key=lambda one: one.after_days)
+def _stepped(
+    counted: list[tuple[int, Fraction]], terms: Terms, before: int, days: int
+) -> Iterator[tuple[int, Fraction]]:
+    """Days and shares again, cut where a long-hire step is reached."""
     if terms.steps_for == "whole":
-        reached = [one.share for one in steps if before + total > one.after_days]
+        reached = [one.share for one in terms.steps if before + days > one.after_days]
         share = reached[-1] if reached else ALL
-        yield from (Stretch(one.days, one.share * share) for one in stretches)
+        yield from ((number, exact * share) for number, exact in counted)
         return
-    edges = [(one.after_days - before, one.share) for one in steps]
+    edges = [(one.after_days - before, one.share) for one in terms.steps]
     day = 0
-    for one in stretches:
-        end = day + one.days
+    for number, exact in counted:
+        end = day + number
         while day < end:
             share = next((share for edge, share in reversed(edges) if edge <= day), ALL)
-            stop = min([edge for edge, _ in edges if edge > day] + [end])
-            stop = min(stop, end)
-            yield Stretch(stop - day, one.share * share)
+            stop = min([edge for edge, _ in edges if day < edge < end], default=end)
+            yield stop - day, exact if share is ALL else exact * share
             day = stop
 
 
@@ -130,84 +137,123 @@ def add_months(day: date, months: int) -> date:
     return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
 
 
+class _Run(NamedTuple):
+    """Days number `first` to `until` under one rate, whose price is shared out over `over` days."""
+
+    per: str
+    first: int
+    until: int
+    over: int
+    whole: bool
+
+
+class _Card(NamedTuple):
+    """A rate's prices in whole numbers of 1/`scale`; None where it has none or does not use it."""
+
+    day: int | None
+    week: int | None
+    month: int | None
+    scale: int
+
+
+@lru_cache(maxsize=10_000)
+def _card(day: Decimal | None, week: Decimal | None, month: Decimal | None, choose: str) -> _Card:
+    prices = [
+        None if price is None or choose not in ("cheapest", unit) else Fraction(price)
+        for unit, price in (("day", day), ("week", week), ("month", month))
+    ]
+    scale = lcm(*(one.denominator for one in prices if one is not None))
+    whole = [None if one is None else one.numerator * (scale // one.denominator) for one in prices]
+    return _Card(whole[0], whole[1], whole[2], scale)
+
+
 def price(sheet: Sheet, rate: Rate, terms: Terms, from_day: date) -> tuple[Part, ...]:
     """The parts that a piece is charged for the days of `sheet`; months are counted from `from_day`."""
-    if not sheet.days:
+    card = _card(rate.day, rate.week, rate.month, rate.choose)
+    if not sheet.days or (card.day is None and card.week is None and card.month is None):
         return ()
-    day, week, month = (
-        getattr(rate, unit) if rate.choose in ("cheapest", unit) else None for unit in ("day", "week", "month")
-    )
-    if month is None:
-        return _smaller(sheet, 0, day, week, rate, terms)
-    return _with_months(sheet, day, week, month, rate, terms, from_day)
+    pro_rata = rate.odd_days == "pro_rata"
+    search = _Search(sheet, card, terms.week_days, pro_rata)
+    if card.month is None:
+        search.offer((), 0)
+    else:
+        _with_months(search, terms, from_day)
+    return tuple(search.part(one, rate) for one in search.best)
 
 
-def _with_months(
-    sheet: Sheet, day: Decimal | None, week: Decimal | None, month: Decimal, rate: Rate, terms: Terms, start: date
-) -> tuple[Part, ...]:
-    best: tuple[Part, ...] | None = None
-    parts: tuple[Part, ...] = ()
+def _with_months(search: _Search, terms: Terms, start: date) -> None:
+    """Offer the hire with no month from its start, with one, and so on until months cover it."""
+    sheet, card = search.sheet, search.card
+    alone = card.day is None and card.week is None
+    months: tuple[_Run, ...] = ()
     done, opened = 0, start
     for closed in months_from(start, terms.month):
-        if day is not None or week is not None:
-            best = _cheaper(best, parts + _smaller(sheet, done, day, week, rate, terms))
-        full = terms.calendar.count(opened, closed)
-        reached = min(sheet.days, sheet.days_before(closed, terms))
+        if not alone:
+            search.offer(months, done)
+        reached = sheet.days_before(closed, terms)
         if reached > done:
-            parts += (_month(sheet, done, reached, full, month, rate, day is None and week is None),)
+            whole = not (alone and search.pro_rata)
+            over = reached - done if whole else terms.calendar.count(opened, closed)
+            months = (*months, _Run("month", done, reached, over, whole))
         done, opened = reached, closed
         if done >= sheet.days:
-            return _cheaper(best, parts)
-    raise AssertionError("months run on for ever")
+            search.consider(months)
+            return
 
 
-def _month(sheet: Sheet, first: int, until: int, full: int, month: Decimal, rate: Rate, alone: bool) -> Part:
-    days, weight = until - first, sheet.weight(first, until)
-    if alone and rate.odd_days == "pro_rata":
-        return Part("month", Fraction(days, full), month, days, Fraction(month) * weight / full)
-    return Part("month", Fraction(1), month, days, Fraction(month) * weight / days)
+class _Search:
+    """The cheapest runs found so far. Costs are compared as exact fractions in whole numbers."""
 
+    def __init__(self, sheet: Sheet, card: _Card, week_days: int, pro_rata: bool) -> None:
+        self.sheet, self.card, self.week_days, self.pro_rata = sheet, card, week_days, pro_rata
+        self.best: tuple[_Run, ...] = ()
+        self._cost: tuple[int, int] | None = None
 
-def _smaller(
-    sheet: Sheet, done: int, day: Decimal | None, week: Decimal | None, rate: Rate, terms: Terms
-) -> tuple[Part, ...]:
-    """The cheapest of days alone, weeks and odd days, and a week more, from day number `done` on."""
-    left = sheet.days - done
-    if not left or (day is None and week is None):
-        return ()
-    weeks, odd = divmod(left, terms.week_days)
-    whole = done + weeks * terms.week_days
-    best: tuple[Part, ...] | None = None
-    if day is not None:
-        best = (_days(sheet, done, day),)
-    if week is None:
-        return best or ()
-    full = _weeks(sheet, done, whole, week, terms) if weeks else ()
-    if not odd:
-        return _cheaper(best, full)
-    if day is not None:
-        best = _cheaper(best, (*full, _days(sheet, whole, day)))
-    elif rate.odd_days == "pro_rata":
-        return _weeks(sheet, done, sheet.days, week, terms)
-    mean = sheet.weight(whole, sheet.days) / odd
-    return _cheaper(best, (*full, Part("week", Fraction(1), week, odd, Fraction(week) * mean)))
+    def offer(self, months: tuple[_Run, ...], done: int) -> None:
+        """Consider days alone, weeks with odd days, and a week more, from day number `done` on."""
+        card, days = self.card, self.sheet.days
+        if card.day is not None:
+            self.consider((*months, _Run("day", done, days, 1, False)))
+        if card.week is None:
+            return
+        odd = (days - done) % self.week_days
+        whole = days - odd
+        if card.day is None and self.pro_rata:
+            self.consider((*months, _Run("week", done, days, self.week_days, False)))
+            return
+        if whole > done:
+            months = (*months, _Run("week", done, whole, self.week_days, False))
+        if odd and card.day is not None and whole > done:
+            self.consider((*months, _Run("day", whole, days, 1, False)))
+        self.consider((*months, _Run("week", whole, days, odd, True)) if odd else months)
 
+    def consider(self, runs: tuple[_Run, ...]) -> None:
+        """Keep these runs if they cost less than the best so far."""
+        cost, over = 0, 1
+        for one in runs:
+            part = self._price(one.per) * self.sheet.weight(one.first, one.until)
+            cost, over = (
+                (cost * one.over + part * over, over * one.over) if one.over != 1 else (cost + part * over, over)
+            )
+        if self._cost is None or cost * self._cost[1] < self._cost[0] * over:
+            self.best, self._cost = runs, (cost, over)
 
-def _days(sheet: Sheet, first: int, rate: Decimal) -> Part:
-    days = sheet.days - first
-    return Part("day", Fraction(days), rate, days, Fraction(rate) * sheet.weight(first, sheet.days))
+    def _price(self, per: str) -> int:
+        found = self.card.day if per == "day" else self.card.week if per == "week" else self.card.month
+        assert found is not None
+        return found
 
-
-def _weeks(sheet: Sheet, first: int, until: int, rate: Decimal, terms: Terms) -> tuple[Part, ...]:
-    days = until - first
-    amount = Fraction(rate) * sheet.weight(first, until) / terms.week_days
-    return (Part("week", Fraction(days, terms.week_days), rate, days, amount),)
-
-
-def _cheaper(one: tuple[Part, ...] | None, other: tuple[Part, ...]) -> tuple[Part, ...]:
-    return other if one is None or total(other) < total(one) else one
+    def part(self, run: _Run, rate: Rate) -> Part:
+        """A run as it is shown and added up."""
+        days = run.until - run.first
+        weight = self.sheet.weight(run.first, run.until)
+        amount = Fraction(self._price(run.per) * weight, self.card.scale * self.sheet.scale * run.over)
+        units = Fraction(1) if run.whole else Fraction(days, run.over)
+        price = rate.day if run.per == "day" else rate.week if run.per == "week" else rate.month
+        assert price is not None
+        return Part(run.per, units, price, days, amount)
 
 
 def total(parts: tuple[Part, ...]) -> Fraction:
     """What the parts come to."""
-    return sum((one.amount for one in parts), NIL)
+    return parts[0].amount if len(parts) == 1 else sum((one.amount for one in parts), NIL)

@@ -22,7 +22,7 @@ When = date | datetime
 KNOWN = "When it was recorded; null: known from when it happened."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Stay:
     """Alike pieces on one job from `out` to `back`."""
 
@@ -52,7 +52,7 @@ class Stay:
         return self.line or self.id
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Use:
     """Pieces of a stay that were in a pour when it was cast."""
 

@@ -10,9 +10,22 @@ from calendar import monthrange
 from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal, localcontext
 from fractions import Fraction
+from itertools import accumulate
 
 DAY = timedelta(days=1)
 FREE_WEEKDAYS = {"calendar": (), "six_day": (6,), "five_day": (5, 6)}
+
+
+class Index:
+    """The facts' stays and uses by id, made once."""
+
+    def __init__(self, facts):
+        self.facts = facts
+        self.stays = {one.id: one for one in facts.stays}
+        self.continued = {one.continues for one in facts.stays}
+        self.uses = {}
+        for use in facts.uses:
+            self.uses.setdefault(use.stay, []).append(use)
 
 
 def plain_total(facts, until: date, places: int = 2) -> Decimal:
@@ -22,8 +35,9 @@ def plain_total(facts, until: date, places: int = 2) -> Decimal:
 
 def plain_lines(facts, until: date, places: int = 2) -> dict[tuple, Decimal]:
     exact: dict[tuple, Fraction] = {}
-    versions = versions_of(facts)
-    for stay in facts.stays:
+    facts = Index(facts)
+    versions = versions_of(facts.facts)
+    for stay in facts.facts.stays:
         for number, amount in stay_charges(facts, versions, stay, until).items():
             add(exact, ("hire", stay.line or stay.id, stay.type, number), amount)
         for number, amount in use_charges(facts, versions, stay, until).items():
@@ -138,10 +152,9 @@ def tail_days(versions, stay, days, until, over, closing):
 
 
 def chain_of(facts, stay):
-    by_id = {one.id: one for one in facts.stays}
     chain = [stay]
     while chain[-1].continues:
-        chain.append(by_id[chain[-1].continues])
+        chain.append(facts.stays[chain[-1].continues])
     return chain[::-1]
 
 
@@ -166,8 +179,8 @@ def stay_charges(facts, versions, stay, until):
 
 def all_uses(facts, versions, stay, until):
     found = {}
-    for use in facts.uses:
-        if use.stay != stay.id or a_day(use.date) >= until:
+    for use in facts.uses.get(stay.id, ()):
+        if a_day(use.date) >= until:
             continue
         number = holds(versions, a_day(use.date), a_day(stay.out))
         rate = rate_of(versions[number], stay) if number is not None else None
@@ -212,7 +225,7 @@ def chain_charge(facts, versions, chain, until):
             end = max(end, max(days + tail) + DAY)
         elif over:
             end = max(end, a_day(one.back))
-    continued = any(one.continues == stay.id for one in facts.stays)
+    continued = stay.id in facts.continued
     last = last_version(versions, taken, started, end)
     least = over and not continued and last is not None
     if least:
@@ -239,10 +252,10 @@ def made_up(terms, number, rows, end):
 def down_share(facts, stay, day):
     shares = [
         one.share
-        for one in facts.stand_downs
+        for one in facts.facts.stand_downs
         if one.from_ <= day < one.until and (not one.stays or stay.id in one.stays)
     ]
-    return min(shares, default=Fraction(1))
+    return min(shares, default=1)
 
 
 def priced_by_version(versions, stay, rows, started, least, taken, end):
@@ -324,16 +337,16 @@ def weeks_and_days(terms, rate, units, left):
     week = Fraction(units["week"])
     if units["day"] is None and rate.odd_days == "pro_rata":
         return [week * sum(shares) / length]
+    upto = list(accumulate(shares, initial=0))
     found, spent, done = [], Fraction(0), 0
     while True:
         if units["day"] is not None:
-            found.append(spent + Fraction(units["day"]) * sum(shares[done:]))
+            found.append(spent + Fraction(units["day"]) * (upto[-1] - upto[done]))
         if done >= len(shares):
             found.append(spent)
             return found
-        taken = shares[done : done + length]
-        spent += week * sum(taken) / len(taken)
-        done += length
+        begun, done = done, min(done + length, len(shares))
+        spent += week * (upto[done] - upto[begun]) / (done - begun)
 
 
 def ending_charge(versions, stay):
