@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from decimal import Decimal
 
+import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -16,7 +17,7 @@ from tests.jobs.hire.plain import plain_total
 from tests.jobs.hire.strategies import FIRST, LAST, days, facts
 
 A_DAY = Terms(rates=(rate(day="1.00"),))
-SLOW = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+SLOW = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def billed(priced, number="", known_at=None):
@@ -41,6 +42,7 @@ def run_of_bills(histories, cuts):
     return total
 
 
+@pytest.mark.slow
 @SLOW
 @given(facts(), st.sets(days, min_size=1, max_size=6))
 def test_billing_month_by_month_is_billing_once(hire, ends):
@@ -49,6 +51,7 @@ def test_billing_month_by_month_is_billing_once(hire, ends):
     assert run_of_bills([hire] * len(cuts), cuts) == once
 
 
+@pytest.mark.slow
 @SLOW
 @given(st.lists(facts(), min_size=2, max_size=4), st.data())
 def test_whatever_changes_between_bills_they_add_up_to_what_is_now_known(histories, data):

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -158,6 +159,7 @@ def facts_of(moves, known_at, terms):
     return Facts(terms, tuple(gathered.stays), tuple(gathered.uses))
 
 
+@pytest.mark.slow
 @settings(max_examples=80, deadline=None)
 @given(yards(), st.randoms(use_true_random=False))
 def test_any_order_of_arrival_gives_the_same_stays(moves, chance: random.Random):
@@ -166,6 +168,7 @@ def test_any_order_of_arrival_gives_the_same_stays(moves, chance: random.Random)
     assert gather(shuffled) == gather(moves)
 
 
+@pytest.mark.slow
 @settings(max_examples=80, deadline=None)
 @given(yards(), st.booleans())
 def test_bills_made_as_things_became_known_add_up_to_what_is_known_at_last(moves, corrected):
