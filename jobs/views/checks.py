@@ -78,8 +78,10 @@ def _answer(found: CoverCheck) -> dict[str, Any]:
 
 @allow(*LOOKERS)
 def part(request: HttpRequest, pk: int) -> HttpResponse:
-    """What is fetched while it works; once it is over, the whole page."""
+    """What is fetched while it works; once it is over, or opened by hand, the whole page."""
     found = _check(pk)
+    if not getattr(request, "htmx", False):
+        return redirect("check", pk)
     if found.is_over:
         return HttpResponseClientRefresh()
     return render(request, "jobs/check_working.html", {"check": found})

@@ -9,7 +9,7 @@ def test_a_hand_signs_in_opens_the_menu_and_signs_out(page_as):
     page.get_by_label("Username").fill("ash")
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
-    page.get_by_role("heading", name="Board").wait_for()
+    page.get_by_role("heading", name="Our yard").wait_for()
     assert not page.get_by_role("navigation", name="Pages").is_visible()
     page.get_by_role("link", name="Menu", exact=True).click()
     assert page.get_by_role("navigation", name="Pages").is_visible()

@@ -243,6 +243,8 @@ def test_the_working_part_reloads_the_page_once_it_is_over(client_as):
     stocked(2, 2)
     check = ask_check(job=build.job_with(build.row("A1")), today=TODAY)
     url = reverse("check-part", args=[check.pk])
-    assert b"hx-get" in planner.get(url).content
+    polled = {"HX-Request": "true"}
+    assert b"hx-get" in planner.get(url, headers=polled).content
     solve_check(check=check, seconds=None)
-    assert planner.get(url)["HX-Refresh"] == "true"
+    assert planner.get(url, headers=polled)["HX-Refresh"] == "true"
+    assert planner.get(url).url == reverse("check", args=[check.pk])
