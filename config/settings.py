@@ -132,6 +132,19 @@ if "sqlite" in _database["ENGINE"]:
     Path(_database["NAME"]).parent.mkdir(parents=True, exist_ok=True)
 DATABASES = {"default": _database}
 FILTERS_EMPTY_CHOICE_LABEL = "any"
+FILTERS_VERBOSE_LOOKUPS = {
+    "exact": "",
+    "gte": "(from)",
+    "gt": "(after)",
+    "lte": "(until)",
+    "lt": "(before)",
+    "contains": "contains",
+    "icontains": "contains",
+    "startswith": "starts with",
+    "istartswith": "starts with",
+    "isnull": "is empty",
+    "in": "is one of",
+}
 FORM_RENDERER = "config.form_look.FormLook"
 CSRF_FAILURE_VIEW = "inventory.views.errors.form_expired"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

@@ -47,6 +47,8 @@ class ListFilter(django_filters.FilterSet):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.filters["q"].label = self.search_label
+        for found in self.filters.values():
+            _in_plain_words(found)
 
     def search(self, rows: QuerySet, _name: str, value: str) -> QuerySet:
         """Every word must be found in one of the fields."""
@@ -54,11 +56,10 @@ class ListFilter(django_filters.FilterSet):
             rows = rows.filter(reduce(or_, (Q(**{field: word}) for field in self.search_fields)))
         return rows.distinct() if self.search_repeats else rows
 
-    @classmethod
-    def filter_for_lookup(cls, field: Any, lookup_type: str) -> tuple[type | None, dict[str, Any]]:
-        found, params = super().filter_for_lookup(field, lookup_type)
-        if found is django_filters.DateFilter:
-            params.setdefault("widget", DayInput)
-        if found is django_filters.BooleanFilter:
-            params.setdefault("widget", YesNo)
-        return found, params
+
+def _in_plain_words(found: django_filters.Filter) -> None:
+    """The browser's day picker, and yes or no where the library would say "unknown"."""
+    if isinstance(found, django_filters.DateFilter):
+        found.extra.setdefault("widget", DayInput)
+    if isinstance(found, django_filters.BooleanFilter):
+        found.extra.setdefault("widget", YesNo)

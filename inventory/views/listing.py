@@ -75,6 +75,17 @@ class DayColumn(tables.Column):
         return value
 
 
+@tables.columns.library.register
+class YesNoColumn(tables.BooleanColumn):
+    """Yes or no in words, for every field that is one or the other."""
+
+    def __init__(self, null: bool = False, yesno: str = "yes,no", **kwargs: Any) -> None:
+        super().__init__(null, yesno, **kwargs)
+
+    def value(self, record: Any, value: Any, bound_column: Any) -> str:
+        return str(self.yesno[0 if self._get_bool_value(record, value, bound_column) else 1])
+
+
 class ListTable(tables.Table):
     class Meta:
         template_name = "parts/table.html"

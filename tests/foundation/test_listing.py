@@ -23,7 +23,7 @@ class PeopleTable(listing.ListTable):
 
     class Meta(listing.ListTable.Meta):
         model = User
-        fields = ("username", "last_name", "joined")
+        fields = ("username", "last_name", "joined", "is_staff")
 
 
 class PeopleFilter(ListFilter):
@@ -64,6 +64,13 @@ def fill(count, **fields):
 
 def test_an_empty_list_says_what_will_be_here():
     assert "People are listed here." in ask().render().content.decode()
+
+
+def test_yes_and_no_are_said_in_words():
+    fill(1, is_staff=True)
+    page = ask("q=p0").render().content.decode()
+    assert ">yes<" in page
+    assert '<option value="false">no</option>' in page
 
 
 def test_rows_that_tie_are_never_repeated_or_skipped_from_page_to_page():
@@ -113,7 +120,7 @@ def test_the_csv_carries_every_row_asked_for_and_no_formula(monkeypatch):
     fill(60)
     User.objects.filter(username="p00000").update(last_name="=1+1")
     rows = list(csv.reader(io.StringIO(b"".join(ask("export=csv&q=p0").streaming_content).decode("utf-8-sig"))))
-    assert rows[0] == ["Username", "Last name", "Joined"]
+    assert rows[0] == ["Username", "Last name", "Joined", "Staff status"]
     assert len(rows) == 61
     assert ["p00000", "'=1+1"] in [row[:2] for row in rows]
 
