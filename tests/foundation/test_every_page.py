@@ -39,7 +39,7 @@ def _undone(press):
     with transaction.atomic():
         answer = press()
         if answer.streaming:
-            answer.close()
+            b"".join(answer.streaming_content)  # read to its end, as a browser would; closing it early ends the session
         transaction.set_rollback(True)
     return answer
 
