@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import sys
+import time
 from argparse import ArgumentTypeError
 from pathlib import Path
 from typing import Any
@@ -50,7 +51,7 @@ class JsonCommand(BaseCommand):
         try:
             text = read_text(options["request"])
             with chatter_to_stderr():
-                answer = self.answer(text, options["seconds"])
+                answer = self.answer(text, seconds_left(options["seconds"]))
         except BadRequest as fault:
             self.stderr.write(str(fault))
             raise SystemExit(BAD_REQUEST) from None
@@ -59,6 +60,11 @@ class JsonCommand(BaseCommand):
     def answer(self, text: bytes, seconds: float | None) -> dict[str, Any]:
         """The answer to a request, as JSON values."""
         raise NotImplementedError
+
+
+def seconds_left(seconds: float | None) -> float | None:
+    """What is left of the seconds asked for once the program has started."""
+    return None if seconds is None else max(seconds - time.process_time(), seconds * 0.5)
 
 
 def read_text(name: str) -> bytes:

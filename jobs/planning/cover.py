@@ -20,7 +20,7 @@ from jobs.planning.answer import (
     gap_between,
 )
 from jobs.planning.checker import faults_of, measures_of
-from jobs.planning.limits import Limits, Progress
+from jobs.planning.limits import Limits, Progress, Watch
 from jobs.planning.model import Section, section_of
 from jobs.planning.patterns import from_the_seat
 from jobs.planning.reasons import reason_impossible
@@ -54,7 +54,22 @@ def check(
     gives the same answer), or when `cancelled()` turns true; always with the best plan found.
     `progress(share, words)` is told how far it is.
     """
-    return answer_of(request, *solve(request, limits_for(seconds, progress, cancelled)))
+    limits = limits_for(seconds, progress, cancelled)
+    answer = answer_of(request, solve(request, limits), limits)
+    limits.tell(1.0, "Done")
+    return answer
+
+
+def _only_forward(progress: Progress) -> Progress:
+    """Progress that never goes back, whatever is tried again."""
+    furthest = 0.0
+
+    def tell(share: float, words: str) -> None:
+        nonlocal furthest
+        furthest = max(furthest, share)
+        progress(furthest, words)
+
+    return tell
 
 
 def limits_for(
@@ -63,29 +78,28 @@ def limits_for(
     cancelled: Callable[[], bool] | None = None,
 ) -> Limits:
     """Limits that leave time to list and check the plan within `seconds`."""
-    limits = Limits(None if seconds is None else max(seconds - _KEPT_BACK, seconds * 0.5))
-    if progress is not None:
-        limits.progress = progress
-    if cancelled is not None:
-        limits.cancelled = cancelled
-    return limits
+    return Limits(
+        seconds=None if seconds is None else max(seconds - _KEPT_BACK, seconds * 0.5),
+        progress=None if progress is None else _only_forward(progress),
+        watch=None if cancelled is None else Watch(cancelled),
+    )
 
 
-def solve(request: CoverRequest, limits: Limits) -> tuple[list[Part], Limits]:
+def solve(request: CoverRequest, limits: Limits) -> list[Part]:
     """Each section of the request, searched in turn with its share of the time."""
     parts: list[Part] = []
     sections = list(sections_of(request))
     work = [sum(len(group.choices) for group in section.groups) for section in sections]
     for at, section in enumerate(sections):
-        limits.progress(sum(work[:at]) / (sum(work) or 1), f"Section {at + 1} of {len(sections)}")
         if not section.groups:
             parts.append(Part(section, None))
             continue
-        search = SectionSearch(section, limits.within(work[at] / sum(work[at:])))
-        plan = search.covered() if request.ask == "covered" else search.best()
-        parts.append(Part(section, plan))
-    limits.progress(1.0, "Checking the plan")
-    return parts, limits
+        done, share = sum(work[:at]) / sum(work), work[at] / sum(work)
+        mine = limits.within(work[at] / sum(work[at:])).part(0.95 * done, 0.95 * share)
+        search = SectionSearch(section, mine)
+        parts.append(Part(section, search.covered() if request.ask == "covered" else search.best()))
+    limits.tell(0.95, "Checking the plan")
+    return parts
 
 
 def sections_of(request: CoverRequest) -> Iterator[Section]:

@@ -8,23 +8,40 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 Progress = Callable[[float, str], None]
-
-
-def _nothing(share: float, words: str) -> None:
-    """For callers that do not watch."""
+_LOOK_EVERY = 0.25
 
 
 @dataclass
+class Watch:
+    """Asks whether the search is called off, at most four times a second: the answer may cost a query."""
+
+    cancelled: Callable[[], bool]
+    off: bool = False
+    looked: float = float("-inf")
+
+    def called_off(self) -> bool:
+        """Whether to stop; once true it stays so."""
+        now = time.perf_counter()
+        if not self.off and now - self.looked >= _LOOK_EVERY:
+            self.looked = now
+            self.off = self.cancelled()
+        return self.off
+
+
+@dataclass(frozen=True)
 class Limits:
-    """`seconds` from now, or None for work limits alone. `progress` is told a share done and words."""
+    """`seconds` since `began`, or None for work limits alone. `first` and `width` are this part's share of the
+    progress told."""
 
     seconds: float | None = None
-    progress: Progress = _nothing
-    cancelled: Callable[[], bool] = field(default=lambda: False)
+    progress: Progress | None = None
+    watch: Watch | None = None
     began: float = field(default_factory=time.perf_counter)
+    first: float = 0.0
+    width: float = 1.0
 
     def spent(self) -> float:
         """Seconds since the search began."""
@@ -32,7 +49,7 @@ class Limits:
 
     def left(self) -> float:
         """Seconds left; infinite if there is no clock, 0 once called off."""
-        if self.cancelled():
+        if self.watch is not None and self.watch.called_off():
             return 0.0
         return float("inf") if self.seconds is None else max(0.0, self.seconds - self.spent())
 
@@ -44,4 +61,13 @@ class Limits:
         """The same limits with only `share` of the time left."""
         if self.seconds is None:
             return self
-        return Limits(self.spent() + self.left() * share, self.progress, self.cancelled, self.began)
+        return replace(self, seconds=self.spent() + self.left() * share)
+
+    def part(self, first: float, width: float) -> Limits:
+        """The same limits for a part of the work, `first` to `first + width` of the whole."""
+        return replace(self, first=self.first + first * self.width, width=width * self.width)
+
+    def tell(self, share: float, words: str) -> None:
+        """Say how far this part is, 0 to 1, in words."""
+        if self.progress is not None:
+            self.progress(self.first + share * self.width, words)

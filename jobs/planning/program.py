@@ -8,9 +8,9 @@ Days hold the model to a cover over time: a type's row on a day sums the groups 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import highspy
 import numpy as np
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from jobs.planning.model import IntArray, Section
 
 FloatArray = NDArray[np.float64]
+Triples = tuple[IntArray, IntArray, FloatArray]
 INFINITE = float(highspy.kHighsInf)
 
 
@@ -35,6 +36,7 @@ class Program:
     values: FloatArray
     row_lower: FloatArray
     row_upper: FloatArray
+    stock_rows: IntArray
 
     @property
     def picks(self) -> int:
@@ -69,16 +71,18 @@ class Program:
         taken = np.nonzero(picks)[0]
         steps = np.zeros((len(section.days) + 1, self.types), dtype=np.int64)
         used = section.choices.counts[self.choice[taken]].astype(np.int64) * picks[taken, None]
-        np.add.at(steps, self._first[self.group[taken]], used)
-        np.add.at(steps, self._after[self.group[taken]], -used)
+        np.add.at(steps, self.first[self.group[taken]], used)
+        np.add.at(steps, self.after[self.group[taken]], -used)
         return steps.cumsum(axis=0)[:-1].T
 
     @cached_property
-    def _first(self) -> IntArray:
+    def first(self) -> IntArray:
+        """The first watched day of each group."""
         return np.array([group.first for group in self.section.groups], dtype=np.int64)
 
     @cached_property
-    def _after(self) -> IntArray:
+    def after(self) -> IntArray:
+        """The watched day after the last of each group."""
         return np.array([group.last + 1 for group in self.section.groups], dtype=np.int64)
 
     @cached_property
@@ -142,7 +146,7 @@ def program_of(section: Section) -> Program:
     rows_of_day, upper = _day_rows(section, limiting)
     entries = _Entries(section, group, choice, rows_of_day)
     last = len(section.groups) + len(upper)
-    starts, rows, values = entries.columns(limiting, last)
+    starts, rows, values = entries.columns(last)
     runs = np.array([len(g.runs) for g in section.groups], dtype=float)
     return Program(
         section=section,
@@ -154,6 +158,7 @@ def program_of(section: Section) -> Program:
         values=values,
         row_lower=np.concatenate([runs, np.full(len(upper) + 1, -INFINITE)]),
         row_upper=np.concatenate([runs, upper, [INFINITE]]),
+        stock_rows=rows_of_day[1],
     )
 
 
@@ -185,7 +190,7 @@ def _day_rows(section: Section, limiting: IntArray) -> tuple[IntArray, FloatArra
 
 
 class _Entries:
-    """Collects the matrix column by column."""
+    """The matrix as (column, row, value) triples, then put column by column."""
 
     def __init__(self, section: Section, group: IntArray, choice: IntArray, rows_of_day: IntArray) -> None:
         self.section = section
@@ -193,28 +198,37 @@ class _Entries:
         self.choice = choice
         self.rows_of_day = rows_of_day
 
-    def columns(self, limiting: IntArray, last: int) -> tuple[NDArray[np.int32], NDArray[np.int32], FloatArray]:
-        parts = [self._of_pick(n) for n in range(len(self.group))]
-        parts += [self._of_type(0, n, []) for n in range(len(self.section.types))]
-        parts += [self._of_type(1, n, [(last, float(self.section.lengths[n]))]) for n in range(len(self.section.types))]
-        starts = np.concatenate([[0], np.cumsum([len(rows) for rows, _ in parts])]).astype(np.int32)
-        rows = np.concatenate([rows for rows, _ in parts]).astype(np.int32)
-        return starts, rows, np.concatenate([values for _, values in parts])
+    def columns(self, last: int) -> tuple[NDArray[np.int32], NDArray[np.int32], FloatArray]:
+        parts = [self._makes(), *self._uses(), *self._measures(last)]
+        column, row, value = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
+        order = np.lexsort((row, column))
+        count = len(self.group) + 2 * len(self.section.types)
+        starts = np.concatenate([[0], np.cumsum(np.bincount(column, minlength=count))])
+        return starts.astype(np.int32), row[order].astype(np.int32), value[order]
 
-    def _of_pick(self, column: int) -> tuple[Any, Any]:
-        at = int(self.group[column])
-        group = self.section.groups[at]
-        counts = self.section.choices.counts[self.choice[column]]
-        held = np.nonzero(counts)[0]
-        rows = self.rows_of_day[:, held, group.first : group.last + 1]
-        values = np.broadcast_to(counts[held].astype(float)[None, :, None], rows.shape)
-        watched = rows >= 0
-        return np.concatenate([[at], rows[watched]]), np.concatenate([[1.0], values[watched]])
+    def _makes(self) -> Triples:
+        """Each choice makes a run of its group."""
+        return np.arange(len(self.group)), self.group, np.ones(len(self.group))
 
-    def _of_type(self, kind: int, n: int, more: list[tuple[int, float]]) -> tuple[Any, Any]:
-        rows = self.rows_of_day[kind, n]
-        rows = rows[rows >= 0]
-        return (
-            np.concatenate([rows, np.array([row for row, _ in more], dtype=np.int64)]),
-            np.concatenate([np.full(len(rows), -1.0), np.array([value for _, value in more])]),
-        )
+    def _uses(self) -> Iterator[Triples]:
+        """Each choice uses its pieces on each watched day of its group: one day of every group at a time."""
+        first = np.array([group.first for group in self.section.groups])[self.group]
+        last = np.array([group.last for group in self.section.groups])[self.group]
+        pick, kind = np.nonzero(self.section.choices.counts[self.choice])
+        held = self.section.choices.counts[self.choice[pick], kind].astype(float)
+        for offset in range(int((last - first).max()) + 1):
+            day = first[pick] + offset
+            within = day <= last[pick]
+            for rows in self.rows_of_day:
+                row = np.where(within, rows[kind, np.minimum(day, last[pick])], -1)
+                yield pick[row >= 0], row[row >= 0], held[row >= 0]
+
+    def _measures(self, last: int) -> Iterator[Triples]:
+        """Greatest uses and lacks stand on the other side of their days' rows; lacks are capped in the last."""
+        types = len(self.section.types)
+        for number, rows in enumerate(self.rows_of_day):
+            kind, day = np.nonzero(rows >= 0)
+            column = len(self.group) + number * types + kind
+            yield column, rows[kind, day], np.full(len(kind), -1.0)
+        lacks = len(self.group) + types + np.arange(types)
+        yield lacks, np.full(types, last), self.section.lengths.astype(float)

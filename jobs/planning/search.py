@@ -18,9 +18,13 @@ from jobs.planning.limits import Limits
 from jobs.planning.model import IntArray, Section
 from jobs.planning.program import FloatArray, Program, program_of
 from jobs.planning.rounding import rounded
-from jobs.planning.whole import Corner, Relaxation, Solver
+from jobs.planning.whole import BoolArray, Corner, Outcome, Relaxation, Solver
+from jobs.planning.windows import Windows
 
 _TINY = 1e-6
+_AIMS = ((0.0001, 40), (0.0004, 120))
+_TURNS = 4
+_FEW_OPEN = 400
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,11 @@ def lifted(bound: float, step: int) -> int:
     return math.ceil((bound - _TINY * max(1.0, abs(bound))) / step) * step
 
 
+def _near_zero(relaxed: Relaxation, share: float) -> BoolArray:
+    """Choices whose reduced cost is at most a share of the relaxation's value."""
+    return relaxed.reduced <= share * max(relaxed.value, 1.0) + _TINY
+
+
 class SectionSearch:
     """The search for one section."""
 
@@ -59,6 +68,7 @@ class SectionSearch:
         self.solver = Solver(self.program, limits)
         self.short_step = math.gcd(*map(int, section.lengths)) or 1
         self.cost_step = math.gcd(*map(int, section.price), section.joint_price) or 1
+        self.section_mm = section.types[0].section_mm
         self._cost_bounds: dict[int, int] = {}
         self._best = self._first_plan()
 
@@ -89,6 +99,7 @@ class SectionSearch:
     # Shortage
 
     def _bound_short(self) -> Relaxation | None:
+        self.limits.tell(0.0, f"Section {self.section_mm} mm: proving the least shortage")
         relaxed = self.solver.relax(self.program.lack_cost, None)
         if relaxed is not None:
             self._lift_short(relaxed.value)
@@ -99,7 +110,7 @@ class SectionSearch:
         if self.plan.short == self.plan.short_bound:
             return
         cost = self.program.lack_cost
-        self._near(cost, None, relaxed, peaks=None, lacks=None)
+        self._offer(self._near(cost, None, relaxed).picks(self.program))
         if self.plan.short > self.plan.short_bound and not self.limits.over():
             found = self.solver.search(cost, None, Corner(), gap=0.0, nodes=2000, share=0.6, start=self.plan.picks)
             self._lift_short(found.bound)
@@ -108,13 +119,14 @@ class SectionSearch:
     # Gear cost
 
     def _least_cost(self) -> None:
+        self.limits.tell(0.2, f"Section {self.section_mm} mm: proving the least gear")
         relaxed, cap = self._bound_cost()
         if relaxed is None:
             return
         self._offer(rounded(self.program, relaxed.picks))
-        if not self.plan.good and not self.limits.over():
-            self._aim(relaxed, cap)
-        if not self.plan.good and not self.limits.over():
+        if not self._done():
+            self._aims(relaxed, cap)
+        if not self._done():
             self._whole_cost(relaxed, cap)
 
     def _bound_cost(self) -> tuple[Relaxation | None, int]:
@@ -129,48 +141,81 @@ class SectionSearch:
                 return relaxed, cap
         return None, self.plan.short
 
-    def _aim(self, relaxed: Relaxation, cap: int) -> None:
+    def _aims(self, relaxed: Relaxation, cap: int) -> None:
         """Whole greatest uses and lacks with fractional choices, then whole choices under those."""
-        cost, program = self.program.gear_cost, self.program
-        keep = relaxed.reduced <= 0.0005 * max(relaxed.value, 1.0)
-        found = self.solver.search(cost, cap, Corner(keep=keep, loose=True), gap=0.0008, nodes=200, share=0.3)
-        if found.solution is None:
-            self._near(cost, cap, relaxed, None, None)
-            return
-        aim = np.rint(found.solution[program.picks :])
+        for attempt, (share, nodes) in enumerate(_AIMS):
+            self.limits.tell(0.4 + 0.2 * attempt, f"Section {self.section_mm} mm: composing runs")
+            corner = Corner(keep=_near_zero(relaxed, share), loose=True)
+            found = self.solver.search(
+                self.program.gear_cost, cap, corner, gap=0.0005, nodes=nodes, share=0.4, heuristics=False
+            )
+            if found.solution is None:
+                self._offer(self._near(self.program.gear_cost, cap, relaxed).picks(self.program))
+            else:
+                hopeful = found.value <= relaxed.value / (1 - PROVED_GAP)
+                self._try_aim(np.rint(found.solution[self.program.picks :]), cap, _TURNS if hopeful else 1)
+            if self._done():
+                return
+
+    def _try_aim(self, aim: FloatArray, cap: int, turns: int) -> None:
+        """From several corners of the relaxation at the aim: what it has whole differs from one to the next."""
+        program = self.program
         peaks, lacks = aim[: program.types], aim[program.types :]
-        at_aim = self.solver.relax(cost, cap, Corner(peaks=peaks, lacks=lacks))
-        if at_aim is not None:
-            self._offer(rounded(program, at_aim.picks))
-            self._near(cost, cap, at_aim, peaks, lacks)
+        enough = self._bound_at(cap) / (1 - PROVED_GAP)
+        for turn in range(turns):
+            cost = program.gear_cost.copy()
+            if turn:
+                cost[: program.picks] += np.random.default_rng(turn).random(program.picks)
+            at_aim = self.solver.relax(cost, cap, Corner(peaks=peaks, lacks=lacks))
+            if at_aim is None:
+                return
+            if int((at_aim.picks % 1.0 > _TINY).sum()) <= _FEW_OPEN:
+                self._offer(self._near(program.gear_cost, cap, at_aim, peaks, lacks, enough).picks(program))
+            if not self._done():
+                self._mend(at_aim, peaks, lacks)
+            if self._done():
+                return
+
+    def _mend(self, at_aim: Relaxation, peaks: FloatArray, lacks: FloatArray) -> None:
+        """Round the relaxation and mend what exceeds the aim, some days at a time."""
+        program, section = self.program, self.program.section
+        ceiling = np.repeat(np.rint(peaks).astype(np.int64)[:, None], len(section.days), axis=1)
+        for n in np.nonzero(program.limiting)[0]:
+            days = section.stock_days[n]
+            ceiling[n, days] = np.minimum(ceiling[n, days], section.stock[n] + int(lacks[n]))
+        price = section.price + 20.0 * section.lengths * program.limiting
+        windows = Windows(program, self.limits, ceiling, price, _near_zero(at_aim, 0.0005))
+        picks = windows.mended(rounded(program, at_aim.picks), 4 * len(section.days))
+        self._offer(picks)
+        if not self._done():
+            self._offer(windows.polished(picks))
+
+    def _done(self) -> bool:
+        return self.plan.good or self.limits.over()
 
     def _near(
         self,
         cost: FloatArray,
         cap: int | None,
         relaxed: Relaxation,
-        peaks: FloatArray | None,
-        lacks: FloatArray | None,
-    ) -> None:
-        """Whole choices with those that the relaxation has whole kept as they are."""
-        least = np.floor(relaxed.picks + _TINY).astype(np.int64)
-        for slack in (0.0, 1.0):
-            if self.limits.over():
-                return
-            corner = Corner(
-                keep=relaxed.reduced <= 0.0005 * max(relaxed.value, 1.0) + _TINY,
-                least=least,
-                peaks=None if peaks is None else peaks + slack,
-                lacks=None if lacks is None else lacks + slack,
-            )
-            found = self.solver.search(cost, cap, corner, gap=0.0001, nodes=300, share=0.4)
-            if self._offer(found.picks(self.program)) or peaks is None:
-                return
+        peaks: FloatArray | None = None,
+        lacks: FloatArray | None = None,
+        enough: float | None = None,
+    ) -> Outcome:
+        """Whole choices near a relaxation: those it has whole stay as they are."""
+        corner = Corner(
+            keep=_near_zero(relaxed, 0.0005),
+            least=np.floor(relaxed.picks + _TINY).astype(np.int64),
+            peaks=peaks,
+            lacks=lacks,
+        )
+        return self.solver.search(cost, cap, corner, gap=0.0002, nodes=100, share=0.5, enough=enough)
 
     def _whole_cost(self, relaxed: Relaxation, cap: int) -> None:
         """The whole program but for choices that cannot be in a plan better than the one in hand."""
         if self.plan.short > cap:
             return
+        self.limits.tell(0.8, f"Section {self.section_mm} mm: looking for better")
         room = self.plan.cost - relaxed.value
         keep = relaxed.reduced <= max(room, 0.0) + _TINY
         found = self.solver.search(
@@ -207,8 +252,12 @@ class SectionSearch:
     def _lift_cost(self, bound: float, cap: int) -> None:
         self._cost_bounds[cap] = max(self._cost_bounds.get(cap, 0), lifted(bound, self.cost_step))
 
+    def _bound_at(self, cap: int) -> int:
+        """The best bound on cost that holds of plans as short as `cap`."""
+        return max((bound for known, bound in self._cost_bounds.items() if known >= cap), default=0)
+
     @property
     def plan(self) -> SectionPlan:
         """The best plan so far, with the bounds that hold of it."""
-        bounds = [bound for cap, bound in self._cost_bounds.items() if cap >= self._best.short]
-        return replace(self._best, cost_bound=min(max(bounds, default=0), self._best.cost))
+        bound = self._bound_at(self._best.short)
+        return replace(self._best, cost_bound=min(bound, self._best.cost))

@@ -6,20 +6,26 @@ numbers of choices; shortage and cost are measured afresh from those, exactly.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 import highspy
 import numpy as np
 from numpy.typing import NDArray
 
-from jobs.planning.limits import Limits
+from jobs.planning.limits import Limits, Watch
 from jobs.planning.model import IntArray
 from jobs.planning.program import INFINITE, FloatArray, Program
 
 BoolArray = NDArray[np.bool_]
 _LARGE = 12_000
 _WHOLE = highspy.HighsVarType.kInteger
-_SLACK = 1e-6
+_NO_HEURISTICS = {
+    "mip_heuristic_effort": 0.0,
+    "mip_heuristic_run_feasibility_jump": False,
+    "mip_detect_symmetry": False,
+}
 
 
 @dataclass(frozen=True)
@@ -51,6 +57,7 @@ class Outcome:
 
     bound: float
     solution: FloatArray | None = None
+    value: float = INFINITE
     finished: bool = False
 
     def picks(self, program: Program) -> IntArray | None:
@@ -98,11 +105,12 @@ class Solver:
         nodes: int,
         share: float = 1.0,
         start: IntArray | None = None,
-        below: float | None = None,
+        heuristics: bool = True,
+        enough: float | None = None,
     ) -> Outcome:
         """Look for a plan in a corner until `gap` (a share of its value), `nodes` or its share of the time.
 
-        `below` asks only for plans that cost less.
+        A plan that costs at most `enough` ends the search.
         """
         program = self.program
         highs = program.highs(cost, most_short, whole=False)
@@ -112,8 +120,11 @@ class Solver:
         highs.changeColsIntegrality(len(whole), whole, np.array([_WHOLE] * len(whole)))
         highs.setOptionValue("mip_rel_gap", gap)
         highs.setOptionValue("mip_max_nodes", nodes)
-        if below is not None:
-            highs.setOptionValue("objective_bound", below)
+        if not heuristics:
+            for option, value in _NO_HEURISTICS.items():
+                highs.setOptionValue(option, value)
+        if enough is not None:
+            highs.setOptionValue("objective_target", enough)
         if start is not None:
             solution = highspy.HighsSolution()
             solution.col_value = list(program.completed(start))
@@ -141,7 +152,19 @@ class Solver:
             highs.setOptionValue("time_limit", 0.0)
         elif left < float("inf"):
             highs.setOptionValue("time_limit", left)
+        if limits.watch is not None:
+            highs.cbMipInterrupt += _stop_if(limits.watch)
         highs.run()
+
+
+def _stop_if(watch: Watch) -> Callable[[Any], None]:
+    """What HiGHS asks now and then while it searches."""
+
+    def look(event: Any) -> None:
+        if watch.called_off():
+            event.interrupt()
+
+    return look
 
 
 def _bound(highs: highspy.Highs, first: int, lower: FloatArray, upper: FloatArray) -> None:
@@ -157,4 +180,9 @@ def _outcome(highs: highspy.Highs) -> Outcome:
     finished = status == highspy.HighsModelStatus.kOptimal
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
         return Outcome(bound=bound, finished=finished)
-    return Outcome(bound=bound, solution=np.array(highs.getSolution().col_value), finished=finished)
+    return Outcome(
+        bound=bound,
+        solution=np.array(highs.getSolution().col_value),
+        value=info.objective_function_value,
+        finished=finished,
+    )

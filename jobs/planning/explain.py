@@ -1,0 +1,129 @@
+"""Why a cover check is short, as numbers that can be checked by hand.
+
+For each short section, the day on which the stock falls furthest behind: how many runs need that section at
+once, and how many of them can be made from what is on hand that day, whatever way lengths are joined (the
+relaxation's bound, rounded down, so that it is proved and not just not found). Where each single day could
+be met, the lack comes of days that share gear: a run keeps its pieces, so what suits one day is still tied up
+on the next. Then the days that bind are listed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import highspy
+import numpy as np
+
+from jobs.planning.answer import CoverAnswer
+from jobs.planning.cover import sections_of
+from jobs.planning.model import Section
+from jobs.planning.program import INFINITE, program_of, quiet_highs
+from jobs.planning.request import CoverRequest
+
+_TINY = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class ShortDay:
+    """On `day`, `wanted` runs of a section are set at once and at most `can_make` can be, however joined.
+
+    `wanted_mm` is the least total length they need, `on_hand_mm` all there is of that section on that day.
+    """
+
+    section_mm: int
+    day: date
+    wanted: int
+    can_make: int
+    wanted_mm: int
+    on_hand_mm: int
+
+
+@dataclass(frozen=True, slots=True)
+class SharedDays:
+    """Each day alone could be met; together these days, which share runs, lack at least `short_mm`."""
+
+    section_mm: int
+    days: tuple[date, ...]
+    short_mm: int
+
+
+def reasons_short(request: CoverRequest, answer: CoverAnswer) -> tuple[ShortDay | SharedDays, ...]:
+    """One reason for each section that an answer finds short, thinnest first; none where the lack is not proved."""
+    section_of = {piece.code: piece.section_mm for piece in request.pieces}
+    short = {section_of[item.code] for item in answer.short}
+    reasons = []
+    for section in sections_of(request):
+        if section.groups and section.types and section.types[0].section_mm in short:
+            reasons += list(_reason(section))
+    return tuple(reasons)
+
+
+def _reason(section: Section) -> Iterator[ShortDay | SharedDays]:
+    days = [_short_day(section, at) for at in range(len(section.days))]
+    worst = max(days, key=lambda found: (found.wanted - found.can_make, found.wanted_mm - found.on_hand_mm))
+    if worst.can_make < worst.wanted:
+        yield worst
+        return
+    shared = _shared_days(section)
+    if shared.short_mm > 0:
+        yield shared
+
+
+def _short_day(section: Section, at: int) -> ShortDay:
+    day = section.days[at]
+    on_hand = np.array([kind.count_on(day) for kind in section.types], dtype=np.int64)
+    active = [group for group in section.groups if group.first <= at <= group.last]
+    wanted_mm = sum(int(section.choices.totals[group.choices].min()) * len(group.runs) for group in active)
+    return ShortDay(
+        section_mm=section.types[0].section_mm,
+        day=day,
+        wanted=sum(len(group.runs) for group in active),
+        can_make=_can_make(section, [section.groups.index(group) for group in active], on_hand),
+        wanted_mm=wanted_mm,
+        on_hand_mm=int(section.lengths @ on_hand),
+    )
+
+
+def _can_make(section: Section, active: Sequence[int], on_hand: np.ndarray) -> int:
+    """The most runs of some groups that `on_hand` pieces can make at once: the relaxation's bound, rounded down."""
+    groups = [section.groups[n] for n in active]
+    columns = [(at, row) for at, group in enumerate(groups) for row in group.choices]
+    counts = section.choices.counts
+    entries = [
+        [(at, 1.0), *((len(groups) + n, float(counts[row, n])) for n in np.nonzero(counts[row])[0])]
+        for at, row in columns
+    ]
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = len(columns), len(groups) + len(on_hand)
+    lp.sense_ = highspy.ObjSense.kMaximize
+    lp.col_cost_, lp.col_lower_ = np.ones(len(columns)), np.zeros(len(columns))
+    lp.col_upper_ = np.full(len(columns), INFINITE)
+    lp.row_lower_ = np.full(lp.num_row_, -INFINITE)
+    lp.row_upper_ = np.array([*(float(len(group.runs)) for group in groups), *on_hand.astype(float)])
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    lp.a_matrix_.start_ = np.cumsum([0, *map(len, entries)]).astype(np.int32)
+    lp.a_matrix_.index_ = np.array([row for entry in entries for row, _ in entry], dtype=np.int32)
+    lp.a_matrix_.value_ = np.array([value for entry in entries for _, value in entry])
+    highs = quiet_highs()
+    highs.passModel(lp)
+    highs.run()
+    return math.floor(highs.getInfo().objective_function_value + _TINY)
+
+
+def _shared_days(section: Section) -> SharedDays:
+    """The days whose stock rows bind in the relaxation of least shortage."""
+    program = program_of(section)
+    highs = program.highs(program.lack_cost, None, whole=False)
+    highs.run()
+    duals = np.array(highs.getSolution().row_dual)
+    binding = {
+        int(day) for rows in program.stock_rows for day in np.nonzero(rows >= 0)[0] if abs(duals[rows[day]]) > _TINY
+    }
+    return SharedDays(
+        section_mm=section.types[0].section_mm,
+        days=tuple(section.days[at] for at in sorted(binding)),
+        short_mm=math.ceil(highs.getInfo().objective_function_value - _TINY),
+    )
