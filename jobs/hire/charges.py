@@ -92,6 +92,8 @@ def _uses(book: Book, stay: Stay, period_end: date) -> dict[int, Piece]:
         rate = book.rate(number, stay) if number >= 0 else None
         if day >= period_end or rate is None or rate.use is None:
             continue
+        if day < started or (stay.back is not None and day > day_of(stay.back, book.zone)):
+            book.warn(f"{stay.id} was cast on {day.isoformat()}, when it was not out: charged, but look at it.")
         had = found.get(number)
         count = use.count + (had.days if had else 0)
         exact = Fraction(rate.use) * count

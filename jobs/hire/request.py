@@ -94,7 +94,7 @@ def _line(line: Line, places: int) -> dict[str, Any]:
         "kind": line.kind,
         "type": line.type,
         "stays": list(line.stays),
-        "quantity": write(line.quantity.normalize()),
+        "quantity": _quantity(line.quantity),
         "rate": None if line.rate is None else write(line.rate),
         "per": line.per,
         "net": _money(line.net, places),
@@ -115,6 +115,11 @@ def _line(line: Line, places: int) -> dict[str, Any]:
     if line.cost is not None:
         shown["cost"] = _money(line.cost, places)
     return shown
+
+
+def _quantity(quantity: Decimal) -> int | str:
+    """A whole number where it is one, else a decimal string."""
+    return int(quantity) if quantity == int(quantity) else str(write(quantity.normalize()))
 
 
 def _entry(entry: Entry) -> dict[str, Any]:

@@ -71,6 +71,7 @@ def test_a_request_is_answered_in_json_alone(tmp_path):
     assert [one["adjustment"] for one in priced["lines"]] == ["0.00", "0.00", "0.00", "0.00", "-12.00"]
     assert (priced["net"], priced["gross"]) == ("384.20", "422.62")
     assert priced["tax"] == [{"rate": "10", "category": "S", "base": "384.20", "amount": "38.42"}]
+    assert [one["quantity"] for one in priced["lines"]] == [40, 1, 40, 1, 1]
     assert (err, code) == ("", 0)
 
 

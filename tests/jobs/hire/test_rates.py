@@ -98,6 +98,13 @@ def test_uses_are_charged_beside_the_time_or_instead_of_it():
     assert [(one.kind, str(one.net)) for one in less.lines] == [("hire", "120.00")]
 
 
+def test_a_use_outside_its_stay_is_charged_and_pointed_out():
+    # What happened on the ground wins: the cast was seen, so the dates are what needs a look.
+    priced = bill(stay(START, day(3, 16)), terms=Terms(rates=(rate(use="1.50"),)), uses=(Use("S1", day(3, 20), 1),))
+    assert str(priced.net) == "1.50"
+    assert priced.warnings == ("S1 was cast on 2026-03-20, when it was not out: charged, but look at it.",)
+
+
 def test_stand_down_days_are_charged_at_the_agreed_share():
     # 14 days at 0.35 for 40 pieces, three of them at half: 11 + 1.5 = 12.5 days, 175.00.
     # Half, only if agreed beforehand: an Australian hirer's published terms. Two thirds: CPA clause 25:
