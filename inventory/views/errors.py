@@ -46,14 +46,20 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     )
 
 
+BROKE = (
+    "Something broke here",
+    "The fault is the server's, not yours. It has been written to the log; what you pressed may not be recorded.",
+    "Open the page again and look before you press again. If it breaks twice, tell the person who runs the server.",
+)
+
+
 def server_error(request: HttpRequest) -> HttpResponse:
-    return _page(
-        request,
-        "Something broke here",
-        "The fault is the server's, not yours. It has been written to the log; what you pressed may not be recorded.",
-        "Open the page again and look before you press again. If it breaks twice, tell the person who runs the server.",
-        500,
-    )
+    """Plain words when even our own page cannot be set, as when the static files were never collected."""
+    try:
+        return _page(request, *BROKE, status=500)
+    except Exception:
+        logger.exception("The page for errors broke too.")
+        return HttpResponse("\n\n".join(BROKE), status=500, content_type="text/plain; charset=utf-8")
 
 
 def form_expired(request: HttpRequest, reason: str = "", **_: Any) -> HttpResponse:

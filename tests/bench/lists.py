@@ -116,6 +116,9 @@ def asked(client, path: str) -> tuple[float, int]:
 def main() -> None:
     import django
 
+    from tests.conftest import pytest_configure
+
+    pytest_configure()
     django.setup()
     from django.core.management import call_command
     from django.db import connection

@@ -30,6 +30,13 @@ def test_a_break_is_our_own_page_and_needs_no_database(settings):
     assert "not yours" in answer.content.decode()
 
 
+def test_a_break_is_told_in_plain_words_when_the_page_for_it_breaks_too(settings):
+    settings.STORAGES = settings.STORAGES | {"staticfiles": {"BACKEND": "config.static_names.HashedStatic"}}
+    answer = errors.server_error(RequestFactory().get("/"))
+    assert answer.status_code == 500
+    assert answer.content.decode().startswith("Something broke here")
+
+
 @pytest.mark.parametrize(
     ("view", "status"), [(errors.bad_request, 400), (errors.forbidden, 403), (errors.not_found, 404)]
 )
