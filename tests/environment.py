@@ -5,6 +5,7 @@ DB=sqlite (the default) or DB=pg. PostgreSQL is the server named by POURBACK_TES
 
 from __future__ import annotations
 
+import atexit
 import os
 import shutil
 import tempfile
@@ -13,6 +14,7 @@ from pathlib import Path
 ENGINE = os.environ.get("DB", "sqlite")
 REFUSE_SKIPS = os.environ.get("POURBACK_REFUSE_SKIPS") == "1"
 _scratch = Path(tempfile.mkdtemp(prefix="pourback-tests-"))
+atexit.register(shutil.rmtree, _scratch, ignore_errors=True)
 
 
 def _database_url() -> str:
@@ -50,7 +52,3 @@ for name in ("POURBACK_DEBUG", "POURBACK_DEMO", "POURBACK_ORIGINS", "POURBACK_BE
 
 def pytest_report_header() -> str:
     return f"pourback: tests on {'SQLite' if ENGINE == 'sqlite' else 'PostgreSQL'}"
-
-
-def pytest_unconfigure() -> None:
-    shutil.rmtree(_scratch, ignore_errors=True)

@@ -18,7 +18,7 @@ from typing import Any
 import django_filters
 import django_filters.widgets
 from django import forms
-from django.db.models import Q, QuerySet
+from django.db.models import Model, Q, QuerySet
 
 
 class DayInput(forms.DateInput):
@@ -39,8 +39,6 @@ class YesNo(django_filters.widgets.BooleanWidget):
 class ListFilter(django_filters.FilterSet):
     search_fields: tuple[str, ...] = ()
     search_label = "Search by code"
-    # True when a search crosses a one-to-many relation and could list a row twice.
-    search_repeats = False
 
     q = django_filters.CharFilter(method="search", label="Search by code")
 
@@ -53,8 +51,19 @@ class ListFilter(django_filters.FilterSet):
     def search(self, rows: QuerySet, _name: str, value: str) -> QuerySet:
         """Every word must be found in one of the fields."""
         for word in value.split()[:6]:
-            rows = rows.filter(reduce(or_, (Q(**{field: word}) for field in self.search_fields)))
-        return rows.distinct() if self.search_repeats else rows
+            rows = rows.filter(reduce(or_, (_found(rows.model, field, word) for field in self.search_fields)))
+        return rows
+
+
+def _found(model: type[Model], field: str, word: str) -> Q:
+    """Across a relation by key. A join would list a row once for each of many, and would be made for every row."""
+    first, _, beyond = field.partition("__")
+    relation = model._meta.get_field(first)
+    if not beyond or relation.related_model is None:
+        return Q(**{field: word})
+    if relation.one_to_many or relation.many_to_many:
+        return Q(pk__in=model._default_manager.filter(**{field: word}).order_by().values("pk"))
+    return Q(**{f"{first}__in": relation.related_model._default_manager.filter(**{beyond: word}).order_by()})
 
 
 def _in_plain_words(found: django_filters.Filter) -> None:

@@ -95,10 +95,11 @@ def refuse(request: HttpRequest, needed: Iterable[Role], sentence: str = "") -> 
 
 def may(user: Any, url_name: str, *args: Any, writing: bool = False, **kwargs: Any) -> bool:
     """May this user open (or post to) the page of that name? A name that does not exist is a plain no."""
-    try:
-        view = resolve(reverse(url_name, args=args, kwargs=kwargs)).func
-    except NoReverseMatch:
-        return False
+    path = reverse_or_none(url_name, *args, **kwargs)
+    return path is not None and admits(user, resolve(path).func, writing=writing)
+
+
+def admits(user: Any, view: Any, *, writing: bool = False) -> bool:
     if getattr(view, "is_public", False):
         return True
     if not user.is_authenticated:
@@ -107,6 +108,13 @@ def may(user: Any, url_name: str, *args: Any, writing: bool = False, **kwargs: A
         return True
     marked: frozenset[Role] = getattr(view, "write_roles" if writing else "allowed_roles", frozenset())
     return bool(roles_of(user) & marked)
+
+
+def reverse_or_none(url_name: str, *args: Any, **kwargs: Any) -> str | None:
+    try:
+        return reverse(url_name, args=args, kwargs=kwargs)
+    except NoReverseMatch:
+        return None
 
 
 def every_view(

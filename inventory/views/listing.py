@@ -111,7 +111,7 @@ class CappedPaginator(Paginator):
     def count(self) -> int:
         rows = self.object_list
         if isinstance(rows, QuerySet):
-            return rows.order_by()[: COUNT_CAP + 1].count()
+            return rows.order_by().values("pk")[: COUNT_CAP + 1].count()
         return len(rows)
 
     @property
@@ -178,7 +178,9 @@ class ListPage(TemplateView):
     def table(self) -> tables.Table:
         """Over every row the reader asked for, in the order asked for; not read from the database yet."""
         rows = self.rows() if self.filterset is None else self.filterset.qs
-        table = self.table_class(data=rows, request=self.request)
+        # Given the request, the library would page and count by itself, without the cap.
+        table = self.table_class(data=rows)
+        table.request = self.request
         table.order_by = [part for part in self.request.GET.getlist("sort") if part] or self.order
         table.data.data = ended_with_key(table.data.data)
         return table

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any, NamedTuple
 
+from django.conf import settings
 from django.http import HttpRequest
-from django.urls import reverse
+from django.urls import get_urlconf, resolve
 
-from inventory.views.access import may
+from inventory.views.access import admits, reverse_or_none
 
 # (label, url name). A name that no URL configuration has yet is left out.
 NAVIGATION = (
@@ -48,9 +50,16 @@ def entries(request: HttpRequest) -> list[Entry]:
     user: Any = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return []
-    shown = [(label, reverse(name)) for label, name in NAVIGATION if may(user, name)]
+    shown = [(label, url) for label, url, view in _pages(get_urlconf() or settings.ROOT_URLCONF) if admits(user, view)]
     here = _nearest(request.path, [url for _, url in shown])
     return [Entry(label, url, url == here) for label, url in shown]
+
+
+@cache
+def _pages(_urlconf: Any) -> list[tuple[str, str, Any]]:
+    """Looked up once: every page shows them."""
+    urls = ((label, reverse_or_none(name)) for label, name in NAVIGATION)
+    return [(label, url, resolve(url).func) for label, url in urls if url is not None]
 
 
 def _nearest(path: str, urls: list[str]) -> str:

@@ -67,7 +67,6 @@ class PieceFilter(ListFilter):
         "type__code__istartswith",
     )
     search_label = "Tag, own number or type code"
-    search_repeats = True
     state = django_filters.ChoiceFilter(
         method="in_state", label="State", choices=[(word, word) for word in select.STATES], empty_label="any"
     )

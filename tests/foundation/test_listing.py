@@ -9,6 +9,7 @@ from django.test import RequestFactory
 from django.test.utils import CaptureQueriesContext
 
 from inventory.forms.filters import ListFilter
+from inventory.models import Person
 from inventory.models.roles import Role
 from inventory.views import listing
 from inventory.views.access import allow
@@ -88,6 +89,21 @@ def test_order_always_ends_with_the_key():
 def test_sorting_by_a_head_and_searching_narrow_together():
     fill(12)
     assert shown(ask("sort=-username&q=p0001"))[:2] == ["p00011", "p00010"]
+
+
+def test_a_search_across_relations_lists_a_row_once():
+    class Across(ListFilter):
+        search_fields = ("username__icontains", "groups__name__icontains", "person__name__icontains")
+
+        class Meta:
+            model = User
+            fields = []
+
+    both = UserFactory(username="both", roles=["manager", "hand"])
+    named = Person.objects.create(name="Manager Ash", user=UserFactory(username="ash")).user
+    UserFactory(username="other")
+    found = Across({"q": "man"}, queryset=User.objects.all()).qs
+    assert sorted(found, key=str) == [named, both]
 
 
 def test_a_search_without_a_match_offers_the_whole_list():
