@@ -7,6 +7,9 @@ BIN := .venv/bin
 UV := $(BIN)/uv pip install --quiet --compile-bytecode --python $(BIN)/python --verify-hashes -r pyproject.toml -c constraints.txt
 NODE := $(shell command -v npm 2>/dev/null)
 
+PURE := inventory/lifecycle inventory/tags inventory/errors.py \
+	jobs/planning jobs/hire jobs/calendars jobs/errors.py
+
 .PHONY: setup dev demo test check bench serve backup restore lock
 
 setup: .venv/.runtime .venv/.assets
@@ -49,6 +52,7 @@ check: dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	POURBACK_DEMO=1 $(BIN)/mypy inventory jobs config
+	POURBACK_DEMO=1 $(BIN)/mypy --strict $(PURE)
 	$(BIN)/lint-imports
 	POURBACK_DEMO=1 $(BIN)/python manage.py makemigrations --check --dry-run
 	POURBACK_SECRET_KEY=$$($(BIN)/python -c 'import secrets; print(secrets.token_urlsafe(60))') POURBACK_HOSTS=yard.example \

@@ -73,7 +73,8 @@ class Section:
 
     def peaks(self, usage: IntArray) -> IntArray:
         """The greatest use of each type."""
-        return usage[:, self.peak_days].max(axis=1, initial=0)
+        greatest: IntArray = usage[:, self.peak_days].max(axis=1, initial=0)
+        return greatest
 
     def lacks(self, usage: IntArray) -> IntArray:
         """The greatest daily lack of each type."""

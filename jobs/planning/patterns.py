@@ -49,7 +49,8 @@ class Choices:
         if self.ends == "splayed":
             rows = rows[self.splayed[rows] >= seats]
         spare = self._least_removable[seats if self.ends == "splayed" else 0]
-        return rows[self.totals[rows] - spare[rows] < least]
+        legal: NDArray[np.int64] = rows[self.totals[rows] - spare[rows] < least]
+        return legal
 
     @cached_property
     def _least_removable(self) -> NDArray[np.int64]:
