@@ -116,6 +116,15 @@ class Sheet:
         return [line for line in self.lines if line.missing]
 
     @property
+    def lacking(self) -> int:
+        """How many of what is wanted are not on it, line by line: more of one thing makes up for no other."""
+        return sum(line.missing for line in self.lines)
+
+    @property
+    def met(self) -> int:
+        return self.wanted - self.lacking
+
+    @property
     def unfit(self) -> list[Piece]:
         every = (one.piece for line in self.lines for one in line.pieces if one.loaded)
         return [piece for piece in every if piece.fitness == Fitness.UNFIT]

@@ -61,6 +61,15 @@ def test_a_scan_puts_a_piece_on_the_truck_and_the_sheet_says_what_is_missing(yar
     assert Piece.objects.get(label=codes[0]).docket == out
 
 
+def test_more_of_one_thing_makes_up_for_no_other(yard, codes):
+    docket = dockets.open_docket(
+        from_place=yard.yard, to_place=yard.site, by=yard.hand, wanted={yard.form.pk: 2, yard.bracket.pk: 1}
+    )
+    for piece in yard.pieces(*codes[:3]):
+        docket_scans.load(docket, Scan(piece=piece, by=yard.hand))
+    assert (sheet(docket).loaded, sheet(docket).met, sheet(docket).lacking) == (3, 2, 1)
+
+
 def test_a_piece_is_not_loaded_twice(yard, out, codes):
     yard.pieces(codes[0])
     scan(out, codes[0], 1)
