@@ -92,6 +92,7 @@ class YardSettingsForm(forms.ModelForm):
             "working_days",
             "clock_tolerance_minutes",
             "two_person_lift_kg",
+            "saw_kerf_mm",
         ]
 
     def clean_tag_base(self) -> str:

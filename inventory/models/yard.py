@@ -23,6 +23,9 @@ class YardSettings(models.Model):
     holiday_region = models.CharField(max_length=10, blank=True, help_text="Such as NSW")
     working_days = models.CharField(max_length=7, default="1111100", help_text="Monday to Sunday; 1 is worked.")
     clock_tolerance_minutes = models.PositiveSmallIntegerField(default=5)
+    saw_kerf_mm = models.PositiveSmallIntegerField(
+        "saw cut (mm)", default=4, help_text="What a cut takes off a length; measure your own blade."
+    )
     two_person_lift_kg = models.PositiveSmallIntegerField(
         default=25, help_text="From this mass on, two people lift. Your local code decides."
     )

@@ -27,6 +27,11 @@ FIGURES = (
     "transport_days",
     "transfer_days",
     "turnround_days",
+    "clean_first_days",
+    "mend_first_days",
+    "cycle_days",
+    "most_panels_a_day",
+    "most_panels_a_crew",
 )
 LABELS = {
     "corner_allowance_mm": "Corner allowance (mm)",
@@ -43,6 +48,11 @@ LABELS = {
     "transport_days": "Transport each way (days)",
     "transfer_days": "Transfer from another yard (days)",
     "turnround_days": "Count and clean when back (days)",
+    "clean_first_days": "Clean a piece that goes first (days)",
+    "mend_first_days": "Mend a piece that goes first (days)",
+    "cycle_days": "From one level of a stack to the next (days)",
+    "most_panels_a_day": "Most panels cast in a day",
+    "most_panels_a_crew": "Most panels a crew casts in a day",
     "starts_on": "Starts on",
     "ends_on": "Gear due back on",
     "yard": "Sent from",

@@ -70,6 +70,22 @@ class Job(models.Model):
     transport_days = models.PositiveSmallIntegerField(default=1, help_text="Working days each way.")
     transfer_days = models.PositiveSmallIntegerField(default=1, help_text="Working days from another of our yards.")
     turnround_days = models.PositiveSmallIntegerField(default=2, help_text="Working days to count and clean.")
+    # what a piece takes that is put before others
+    clean_first_days = models.PositiveSmallIntegerField(default=1, help_text="Working days to clean what goes first.")
+    mend_first_days = models.PositiveSmallIntegerField(
+        default=3, help_text="Working days to mend and inspect what goes first."
+    )
+    # what a crew and a stack can bear when pours are moved
+    cycle_days = models.PositiveSmallIntegerField(
+        default=0,
+        help_text="Least working days from one level of a stack to the next; 0: what cure and strip take.",
+    )
+    most_panels_a_day = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Empty: as many as the busiest day of the programme."
+    )
+    most_panels_a_crew = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="In a day; empty for no limit of its own."
+    )
 
     objects = JobQuerySet.as_manager()
 

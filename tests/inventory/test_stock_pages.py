@@ -207,6 +207,7 @@ SETTINGS = {
     "holiday_region": "nsw",
     "clock_tolerance_minutes": 5,
     "two_person_lift_kg": 25,
+    "saw_kerf_mm": 4,
     "reasons-TOTAL_FORMS": 1,
     "reasons-INITIAL_FORMS": 0,
     "reasons-0-words": "bent",
