@@ -66,7 +66,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['section_mm', 'length_mm', 'id'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('cost__gte', 0), ('length_mm__gt', 0), ('section_mm__gt', 0)), name='a_bar_has_a_section_and_length'), models.UniqueConstraint(fields=('section_mm', 'length_mm'), name='a_bar_is_listed_once')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('cost__gte', 0), ('length_mm__gt', 0), ('section_mm__gt', 0)), name='a_bar_has_its_figures'), models.UniqueConstraint(fields=('section_mm', 'length_mm'), name='a_bar_is_listed_once')],
             },
         ),
         migrations.CreateModel(
