@@ -93,6 +93,7 @@ class YardSettingsForm(forms.ModelForm):
             "clock_tolerance_minutes",
             "two_person_lift_kg",
             "saw_kerf_mm",
+            "pick_order",
         ]
 
     def clean_tag_base(self) -> str:

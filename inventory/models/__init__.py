@@ -1,5 +1,6 @@
 """What is stored: gear, places, people, dockets, and the ledger of everything that happened."""
 
+from inventory.models.awaited import Awaited
 from inventory.models.brought_in import BroughtIn
 from inventory.models.dockets import Docket, DocketLine, HandCount
 from inventory.models.gear import GearType, HiredIn, Piece, Tag
@@ -13,6 +14,7 @@ from inventory.models.work import WorkerBeat
 from inventory.models.yard import DamageReason, YardSettings
 
 __all__ = [
+    "Awaited",
     "Batch",
     "BroughtIn",
     "CountedStock",

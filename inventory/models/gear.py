@@ -158,16 +158,23 @@ class Piece(models.Model):
 
 
 class Tag(models.Model):
-    """A printed code on a piece. Several per piece; never reused; resolved as of when the scan happened."""
+    """A printed code on a piece, or on the paper of a place such as a pour. Several per piece; never reused;
+    resolved as of when the scan happened."""
 
     code = models.CharField(max_length=20, unique=True)
     piece = models.ForeignKey(Piece, models.PROTECT, null=True, blank=True, related_name="tags")
+    place = models.ForeignKey("inventory.Place", models.PROTECT, null=True, blank=True, related_name="tags")
     fixed_at = models.DateTimeField(null=True, blank=True, help_text="From when it is on the piece.")
     printed_at = models.DateTimeField(null=True, blank=True)
     withdrawn_at = models.DateTimeField(null=True, blank=True, help_text="When it was replaced; old scans still work.")
 
     class Meta:
         ordering = ["piece", "fixed_at", "code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(piece=None) | models.Q(place=None), name="a_tag_is_on_a_piece_or_a_place"
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.code

@@ -26,6 +26,13 @@ class YardSettings(models.Model):
     saw_kerf_mm = models.PositiveSmallIntegerField(
         "saw cut (mm)", default=4, help_text="What a cut takes off a length; measure your own blade."
     )
+    pick_order = models.CharField(
+        "pieces are picked",
+        max_length=10,
+        choices=[("fewest", "fewest uses first"), ("evenly", "so that all wear evenly")],
+        default="evenly",
+        help_text="Which of many alike a load list takes.",
+    )
     two_person_lift_kg = models.PositiveSmallIntegerField(
         default=25, help_text="From this mass on, two people lift. Your local code decides."
     )

@@ -97,9 +97,9 @@ def _free_tags(codes: Sequence[str]) -> dict[str, Tag]:
     if len(set(codes)) < len(codes) or not all(codes):
         raise Refused("tag-twice", "Every piece needs a code of its own: one is missing or given twice.")
     found = {tag.code: tag for tag in Tag.objects.filter(code__in=codes)}
-    taken = sorted(code for code, tag in found.items() if tag.piece_id is not None)
+    taken = sorted(code for code, tag in found.items() if tag.piece_id is not None or tag.place_id is not None)
     if taken:
-        raise Refused("tag-taken", f"{', '.join(taken[:5])}: already on a piece. A tag is never used again.")
+        raise Refused("tag-taken", f"{', '.join(taken[:5])}: already in use. A tag is never used again.")
     return found
 
 

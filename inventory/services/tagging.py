@@ -8,7 +8,7 @@ from datetime import datetime
 from django.db import transaction
 
 from inventory.errors import Refused
-from inventory.models import GearType, Piece, Tag
+from inventory.models import GearType, Piece, Place, Tag
 from inventory.services.labels import Label
 from inventory.tags import code as tag_code
 
@@ -40,6 +40,16 @@ def blank_tags(count: int, now: datetime) -> list[str]:
     codes = unused_codes(count)
     Tag.objects.bulk_create([Tag(code=code, printed_at=now) for code in codes], batch_size=1000)
     return codes
+
+
+@transaction.atomic
+def tag_of_place(place: Place, now: datetime) -> str:
+    """The code that stands for the place, such as a pour on its paper; made the first time it is asked for."""
+    Place.objects.select_for_update().get(pk=place.pk)
+    known = Tag.objects.filter(place=place).first()
+    if known is None:
+        known = Tag.objects.create(code=unused_codes(1)[0], place=place, printed_at=now, fixed_at=now)
+    return known.code
 
 
 def labels_of(pieces: Iterable[Piece]) -> list[Label]:

@@ -15,6 +15,9 @@ class CoverCheck(LongWork):
     request = models.JSONField()
     answer = models.JSONField(null=True)
     covered = models.BooleanField(null=True)
+    goods = models.JSONField(
+        default=list, help_text="What the composed runs need beside the edge forms, against the stock day by day."
+    )
 
     class Meta:
         ordering = ["-asked_at", "-id"]

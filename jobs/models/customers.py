@@ -56,6 +56,10 @@ class Job(models.Model):
         default=900, help_text="Clear space beside the stack less what stands in it."
     )
     max_filler_mm = models.PositiveIntegerField(default=50, help_text="Greatest filler in a closed run.")
+    form_width_mm = models.PositiveIntegerField(
+        default=60,
+        help_text="How far a form stands out from the face: of two runs at an inside corner, one loses it.",
+    )
     max_pieces_per_run = models.PositiveSmallIntegerField(default=3)
     piece_handling_mm = models.PositiveIntegerField(default=100)
     joint_handling_mm = models.PositiveIntegerField(default=50)

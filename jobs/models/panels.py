@@ -46,6 +46,9 @@ class Panel(models.Model):
     added_at = models.DateTimeField(
         default=timezone.now, help_text="A panel below that was cast before has no inserts for this one."
     )
+    inserts = models.JSONField(
+        null=True, blank=True, help_text="Inserts it was cast with: side and mm along it; empty until it is cast."
+    )
     seats_at = models.CharField(max_length=5, choices=[("start", "start"), ("end", "end")], default="start")
 
     class Meta:

@@ -23,13 +23,13 @@ class RunRules:
     `corner_allowance_mm` is what a run needs beyond the corner it passes, `max_overrun_mm` what it may
     have beyond that, `filler_mm` the most that is made up beside a closed run.
     `form_width_mm`, how far a form stands out from the face, shortens one of the two runs that meet at an
-    inside corner, since both cannot fill the same space; 0 leaves that to the filler.
+    inside corner, since both cannot fill the same space: common practice, no source; 0 leaves it to the filler.
     """
 
     corner_allowance_mm: int = 0
     max_overrun_mm: int = 1000
     filler_mm: int = 100
-    form_width_mm: int = 0
+    form_width_mm: int = 60
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,14 +11,15 @@ from jobs.models import Job, TakeOffRule
 from jobs.planning.brackets import Spacing
 from jobs.planning.cut_list import PourList, SendLine, job_list, pour_lists, send_lines
 from jobs.planning.findings import Finding
+from jobs.planning.inserts import Insert, brackets_on_inserts, inserts_for
 from jobs.planning.moving import check_order
 from jobs.planning.panels import Panel
 from jobs.planning.pours import check_cast_day
 from jobs.planning.rules import Rule, check_rules
-from jobs.planning.runs import RunRules, runs_of_all
+from jobs.planning.runs import RunRules, runs_of, runs_of_all
 from jobs.planning.site_made import FormShape, site_made_runs
 from jobs.planning.stacks import StackChecks, check_stacks
-from jobs.planning.takeoff import Takeoff, TakeoffRequest, take_off
+from jobs.planning.takeoff import Takeoff, TakeoffRequest, panels_above, take_off
 from jobs.selectors.panels import planned_panels
 from jobs.selectors.pours import Programme, panels_without_inserts, programme_of
 
@@ -32,6 +33,7 @@ class CutList:
     total: PourList
     send: tuple[SendLine, ...]
     findings: tuple[Finding, ...]
+    rules: tuple[Rule, ...] = ()
 
 
 def take_off_rules() -> tuple[Rule, ...]:
@@ -62,6 +64,7 @@ def run_rules(job: Job) -> RunRules:
         corner_allowance_mm=job.corner_allowance_mm,
         max_overrun_mm=job.max_overrun_mm,
         filler_mm=job.max_filler_mm,
+        form_width_mm=job.form_width_mm,
     )
 
 
@@ -95,6 +98,7 @@ def cut_list(
     `impossible` are runs that a cover check found nothing for."""
     programme, rules = programme or programme_of(job), take_off_rules()
     panels = planned_panels(job)
+    fixed, unused = fixed_brackets(job, panels)
     takeoff = take_off(
         TakeoffRequest(
             panels=panels,
@@ -103,6 +107,7 @@ def cut_list(
             crews=job.crews,
             pieces=pieces or {},
             longest_mm=longest_forms(),
+            fixed_brackets=fixed,
             site_made=site_made(job, panels) | set(impossible),
         )
     )
@@ -111,8 +116,36 @@ def cut_list(
         pour_lists(takeoff),
         job_list(takeoff),
         send_lines(takeoff, rules, {name: pour.held for name, pour in programme.days.items()}),
-        (*check_rules(rules), *takeoff.findings, *_flags(job, takeoff, programme)),
+        (*check_rules(rules), *takeoff.findings, *unused, *inserts_missing(takeoff), *_flags(job, takeoff, programme)),
+        rules,
     )
+
+
+def fixed_brackets(job: Job, panels: Sequence[Panel]) -> tuple[dict[str, tuple[int, ...]], list[Finding]]:
+    """Bracket positions that inserts already cast give the panels above them, by run; and inserts under no run."""
+    cast = dict(job.panels.filter(inserts__isnull=False).values_list("mark", "inserts"))
+    above, by_mark = panels_above(panels), {panel.mark: panel for panel in panels}
+    fixed: dict[str, tuple[int, ...]] = {}
+    findings: list[Finding] = []
+    for lower, stored in cast.items():
+        if lower in above:
+            upper = by_mark[above[lower]]
+            inserts = [Insert(side, along) for side, along in stored or ()]
+            at, unused = brackets_on_inserts(by_mark[lower], upper, runs_of(upper, run_rules(job)), inserts)
+            fixed |= at
+            findings += unused
+    return fixed, findings
+
+
+def inserts_missing(takeoff: Takeoff) -> list[Finding]:
+    """Brackets of panels above the first level that no insert can be put in for."""
+    items = {item.panel.mark: item for item in takeoff.panels}
+    found: list[Finding] = []
+    for item in takeoff.panels:
+        if item.above is not None:
+            upper = items[item.above]
+            found += inserts_for(item.panel, upper.panel, upper.runs, upper.brackets)[1]
+    return found
 
 
 def _flags(job: Job, takeoff: Takeoff, programme: Programme) -> list[Finding]:

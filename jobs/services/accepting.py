@@ -15,6 +15,7 @@ from jobs.models import CoverCheck, Delivery, Job, LoadLine, PlannedRun
 from jobs.selectors.cover import is_stale
 from jobs.selectors.plans import Plan, articles, held_steps, read_plan, span_of
 from jobs.selectors.pours import job_calendar
+from jobs.services.inserts import keep_inserts
 
 Loads = dict[date, Counter[str]]
 
@@ -30,6 +31,7 @@ def accept_job(
     """
     job = Job.objects.select_for_update().get(pk=check.job_id)
     _refuse(check, job, though_short, today or timezone.localdate())
+    keep_inserts(job)
     plan = read_plan(check)
     calendar = job_calendar(job)
     _write_runs(plan, job)

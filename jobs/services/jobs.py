@@ -13,6 +13,7 @@ from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import Place
 from jobs.errors import Refused
 from jobs.models import Customer, Job
+from jobs.services.inserts import keep_inserts
 
 Row = TypeVar("Row", bound=models.Model)
 
@@ -51,6 +52,7 @@ def create_job(
 
 @transaction.atomic
 def change_job(*, job: Job, **changes: Any) -> Job:
+    keep_inserts(Job.objects.get(pk=job.pk))  # a form may have changed this one already
     for name, value in changes.items():
         setattr(job, name, value)
     checked(job).save(update_fields=list(changes))

@@ -20,6 +20,7 @@ from jobs.planning.panels import Panel as Planned
 from jobs.planning.schedule import Schedule, parse_schedule
 from jobs.selectors.panels import changed_fields, stored_fields
 from jobs.selectors.pours import cast_pours
+from jobs.services.inserts import keep_inserts
 from jobs.services.schedule_files import Rows
 
 
@@ -53,6 +54,7 @@ def preview_schedule(*, job: Job, rows: Rows) -> Preview:
 def take_schedule(*, job: Job, rows: Rows) -> Preview:
     """Panels and pours of the schedule, written. Raises Refused ("faulty-rows"); then nothing is written."""
     job = Job.objects.select_for_update().get(pk=job.pk)
+    keep_inserts(job)
     schedule = parse_schedule(rows)
     preview = _preview(job, rows, schedule)
     if not preview.can_be_taken:

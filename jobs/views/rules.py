@@ -15,6 +15,7 @@ from inventory.views.access import allow
 from inventory.views.listing import NUMBER, ListPage, ListTable
 from jobs.forms.rules import RuleForm
 from jobs.models import TakeOffRule
+from jobs.services.inserts import keep_all_inserts
 from jobs.views.jobs import PLANNERS
 
 
@@ -67,6 +68,7 @@ def rule(request: HttpRequest, pk: int) -> HttpResponse:
 def _edit(request: HttpRequest, row: TakeOffRule, title: str) -> HttpResponse:
     form = RuleForm(request.POST or None, instance=row)
     if request.method == "POST" and form.is_valid():
+        keep_all_inserts()
         kept = form.save()
         messages.success(request, f"Rule {kept.name} is kept. Cut lists follow it from now on.")
         return redirect("take-off-rules")

@@ -18,6 +18,7 @@ from inventory.views.access import allow
 from inventory.views.who import person_of
 from jobs.models import Pour
 from jobs.selectors.slab import slabs
+from jobs.services.inserts import keep_inserts
 
 ON_THE_SLAB = (Role.SITE_LEAD, Role.MANAGER)
 PRESSES = {"cast": Kind.CAST, "called off": Kind.CALLED_OFF, "strip": Kind.STRIPPED, "clean": Kind.CLEANED}
@@ -65,9 +66,13 @@ def press(request: HttpRequest) -> HttpResponse:
 def _do(request: HttpRequest, pour: Pour, act: str) -> Answer:
     by = person_of(request)
     if act in PRESSES:
-        return pour_presses.press(pour.place, PRESSES[act], by=by)
+        answer = pour_presses.press(pour.place, PRESSES[act], by=by)
+        keep_inserts(pour.job)
+        return answer
     if act == "undo":
-        return pour_presses.undo_press(pour.place, by=by)
+        answer = pour_presses.undo_press(pour.place, by=by)
+        keep_inserts(pour.job)
+        return answer
     if act != "set":
         raise Refused("unknown-press", "That press is not known. Open the page again.")
     override = request.POST.get("override", "") if Role.MANAGER in roles_of(request.user) else ""

@@ -1,0 +1,35 @@
+"""Goods on order: what comes to a yard from outside, how many and when. A planner counts on it from that day."""
+
+from __future__ import annotations
+
+from django.db import models
+
+
+class AwaitedQuerySet(models.QuerySet["Awaited"]):
+    def open(self) -> AwaitedQuerySet:
+        return self.filter(came_at=None, called_off_at=None)
+
+
+class Awaited(models.Model):
+    type = models.ForeignKey("inventory.GearType", models.PROTECT, related_name="awaited")
+    place = models.ForeignKey("inventory.Place", models.PROTECT, related_name="+", verbose_name="to")
+    quantity = models.PositiveIntegerField()
+    due_on = models.DateField("due on")
+    note = models.CharField(max_length=200, blank=True, help_text="For example the order's number.")
+    came_at = models.DateTimeField(null=True, blank=True)
+    called_off_at = models.DateTimeField(null=True, blank=True)
+
+    objects = AwaitedQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["due_on", "id"]
+        verbose_name_plural = "awaited"
+        constraints = [
+            models.CheckConstraint(condition=models.Q(quantity__gte=1), name="something_is_awaited"),
+            models.CheckConstraint(
+                condition=models.Q(came_at=None) | models.Q(called_off_at=None), name="what_came_was_not_called_off"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} x {self.type_id} on {self.due_on}"
