@@ -208,6 +208,7 @@ SETTINGS = {
     "clock_tolerance_minutes": 5,
     "two_person_lift_kg": 25,
     "saw_kerf_mm": 4,
+    "pick_order": "fewest",
     "reasons-TOTAL_FORMS": 1,
     "reasons-INITIAL_FORMS": 0,
     "reasons-0-words": "bent",
