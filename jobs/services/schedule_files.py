@@ -2,34 +2,32 @@
 
 from __future__ import annotations
 
-import csv
 import io
-import zipfile
-from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from collections.abc import Iterable
 
-from openpyxl import Workbook, load_workbook
-from openpyxl.utils.exceptions import InvalidFileException
+from openpyxl import Workbook
 
+from inventory.errors import Refused as Unreadable
+from inventory.services.importing.files import Row, Table, read_table
 from jobs.errors import Refused
 from jobs.planning.schedule import COLUMNS
 
 Rows = list[dict[str, str]]
-MOST_BYTES = 4 * 1024 * 1024
 MOST_ROWS = 5000
 
 
 def read_rows(name: str, content: bytes) -> Rows:
-    """Rows under the heading, which is the first line of the file; empty ones are kept, so that lines count.
+    """Rows under the heading; row i stands on line i + 2 of the file, so empty lines are kept as empty rows.
 
-    Raises Refused ("file-size", "file-kind", "file-text").
+    Raises Refused with the code of what is wrong with the file ("file-kind", "file-broken", "file-rows", ...).
     """
-    if len(content) > MOST_BYTES:
-        raise Refused("file-size", "The file is larger than 4 MB: split the schedule.")
-    lines = _xlsx(content) if name.lower().endswith((".xlsx", ".xlsm")) else _csv(content)
-    if len(lines) > MOST_ROWS:
-        raise Refused("file-size", f"The file has more than {MOST_ROWS} rows: split the schedule.")
-    return _by_heading(lines)
+    try:
+        table = read_table(name, content)
+    except Unreadable as fault:
+        raise Refused(fault.code, fault.sentence) from fault
+    if len(table.rows) > MOST_ROWS:
+        raise Refused("file-rows", f"The file has more than {MOST_ROWS:,} rows: split the schedule.")
+    return _by_heading(table)
 
 
 def blank_template() -> bytes:
@@ -41,56 +39,31 @@ def blank_template() -> bytes:
     return held.getvalue()
 
 
-def _csv(content: bytes) -> list[list[str]]:
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise Refused("file-text", "The file is neither XLSX nor UTF-8 text: save it as one of them.") from None
-    if "\x00" in text:
-        raise Refused("file-kind", "This is not a CSV file: save the schedule as XLSX or as CSV.")
-    first = text.splitlines()[0] if text.strip() else ""
-    separator = max(",;\t", key=first.count)
-    try:
-        return list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
-    except csv.Error as fault:
-        raise Refused("file-text", f"The CSV cannot be read: {fault}. Save it anew, or as XLSX.") from fault
-
-
-def _xlsx(content: bytes) -> list[list[str]]:
-    try:
-        book = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
-        sheet = book.worksheets[0]
-        return [[_cell(value) for value in row] for row in sheet.iter_rows(values_only=True, max_row=MOST_ROWS + 2)]
-    except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, IndexError, OSError) as fault:
-        raise Refused("file-kind", "The file is not a readable XLSX workbook: save it anew as XLSX or CSV.") from fault
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, datetime):
-        return value.date().isoformat()
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return str(value)
-
-
-def _by_heading(lines: Sequence[Sequence[str]]) -> Rows:
-    if not lines:
-        return []
-    names = _distinct(lines[0])
-    rows = [dict(zip(names, [*line, *[""] * len(names)], strict=False)) for line in lines[1:]]
-    while rows and not any(cell.strip() for cell in rows[-1].values()):
-        rows.pop()
+def _by_heading(table: Table) -> Rows:
+    names = _distinct(table.headings)
+    rows: Rows = []
+    for row in table.rows:
+        _check_width(row, len(names))
+        while len(rows) < row.line - 2:
+            rows.append(dict.fromkeys(names, ""))
+        rows.append(dict(zip(names, [*row.cells, *[""] * len(names)], strict=False)))
     return rows
 
 
-def _distinct(heading: Iterable[str]) -> list[str]:
+def _check_width(row: Row, width: int) -> None:
+    beyond = [cell for cell in row.cells[width:] if cell]
+    if beyond:
+        raise Refused(
+            "file-broken",
+            f"Line {row.line}: “{beyond[0]}” stands beyond the last heading. Give the column a heading, or look for "
+            "a separator too many.",
+        )
+
+
+def _distinct(headings: Iterable[str]) -> list[str]:
     """A heading that stands twice stays apart by a space after it, so that the second one can be told of."""
     names: list[str] = []
-    for name in heading:
+    for name in headings:
         while name in names:
             name += " "
         names.append(name)

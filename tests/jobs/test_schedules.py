@@ -114,5 +114,16 @@ def test_a_file_that_is_no_schedule_is_refused_in_words(name, content):
         read_rows(name, content)
 
 
+def test_a_row_is_told_by_the_line_it_stands_on_in_the_file():
+    content = b"mark,width,height,thickness,pour date\n\nA1,6000,3000,150,2027-03-05\n,,,,\nA2,6 m,3000,150,2027-03-05\n"
+    findings = preview_schedule(job=build.job(), rows=read_rows("a.csv", content)).findings
+    assert [(found.line, found.column) for found in findings] == [(5, "width")]
+
+
+def test_a_cell_beyond_the_last_heading_is_refused_and_not_dropped():
+    with pytest.raises(Refused, match="Line 2: “2027-03-05” stands beyond"):
+        read_rows("a.csv", b"mark,width,height,thickness\nA1,6000,3000,150,2027-03-05\n")
+
+
 def test_the_blank_template_has_no_rows():
     assert read_rows("blank.xlsx", blank_template()) == []

@@ -45,7 +45,7 @@ def read_table(name: str, content: bytes) -> Table:
         raise Refused("file-empty", "The file is empty. Fill in the template and bring it again.")
     if len(content) > MOST_BYTES:
         raise Refused("file-large", f"The file is larger than {MOST_BYTES // 2**20} MB. Split it into several.")
-    if content.startswith(b"PK"):
+    if content.startswith(b"PK") or name.lower().endswith((".xlsx", ".xlsm")):
         return _table(_xlsx_rows(content))
     if content.startswith((b"\xd0\xcf\x11\xe0", b"%PDF", b"\x89PNG", b"\xff\xd8")) or b"\x00" in content[:4000]:
         raise Refused("file-kind", f"“{name}” is neither CSV nor XLSX. Save the sheet as one of these.")
