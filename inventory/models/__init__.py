@@ -1,7 +1,7 @@
 """What is stored: gear, places, people, dockets, and the ledger of everything that happened."""
 
 from inventory.models.awaited import Awaited
-from inventory.models.brought_in import BroughtIn
+from inventory.models.brought_in import BroughtIn, Taking
 from inventory.models.dockets import Docket, DocketLine, HandCount
 from inventory.models.gear import GearType, HiredIn, Piece, Tag
 from inventory.models.ledger import Batch, Event, GroupMember, Submission
@@ -34,6 +34,7 @@ __all__ = [
     "ReviewItem",
     "Submission",
     "Tag",
+    "Taking",
     "WorkerBeat",
     "YardSettings",
 ]

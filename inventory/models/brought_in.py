@@ -6,6 +6,8 @@ import uuid
 
 from django.db import models
 
+from inventory.models.work import LongWork
+
 
 class BroughtIn(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -24,3 +26,15 @@ class BroughtIn(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class Taking(LongWork):
+    """The taking of a long file by the worker."""
+
+    brought = models.ForeignKey(BroughtIn, models.CASCADE, related_name="takings")
+
+    class Meta:
+        ordering = ["-asked_at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.brought}: {self.state}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from itertools import islice
 from typing import Any, NamedTuple
 from uuid import UUID
@@ -11,6 +11,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django_htmx.http import HttpResponseClientRefresh
 
 from inventory.errors import Refused
 from inventory.forms.stock import FileForm
@@ -19,6 +20,8 @@ from inventory.models.roles import Role
 from inventory.services.importing import exporting, keeping
 from inventory.services.importing.columns import COLUMNS, FileKind
 from inventory.services.importing.findings import Checked, CheckedRow, Outcome
+from inventory.services.work import ask_to_cancel
+from inventory.tasks import take_file
 from inventory.views.access import allow
 from inventory.views.exporting import csv_response, xlsx_response
 from inventory.views.who import person_of
@@ -76,32 +79,61 @@ def import_file(request: HttpRequest, pk: UUID) -> HttpResponse:
     held = get_object_or_404(BroughtIn, pk=pk)
     if request.method == "POST":
         return _settle(request, held)
-    checked = None if held.taken_at or held.dropped_at else keeping.look(held, timezone.now())
-    context: dict[str, Any] = {"title": held.name, "held": held, "checked": checked}
-    if checked is not None:
-        counts = checked.counts
-        context |= {
-            "counts": [(outcome.value, counts[outcome]) for outcome in Outcome],
-            "faults": checked.all_faults[:MOST_SHOWN],
-            "fault_count": len(checked.all_faults),
-            "rows": list(islice(shown_rows(checked), MOST_SHOWN)),
-            "most_shown": MOST_SHOWN,
-        }
+    taking = held.takings.first()
+    context: dict[str, Any] = {"title": held.name, "held": held, "taking": taking}
+    busy = taking is not None and not taking.is_over
+    if getattr(request, "htmx", False):
+        return render(request, "gear/taking.html", context) if busy else HttpResponseClientRefresh()
+    if not (held.taken_at or held.dropped_at or busy):
+        context |= _look(held)
     return render(request, "gear/import.html", context)
 
 
+def _look(held: BroughtIn) -> dict[str, Any]:
+    checked = keeping.look(held, timezone.now())
+    counts = checked.counts
+    return {
+        "checked": checked,
+        "counts": [(outcome.value, counts[outcome]) for outcome in Outcome],
+        "faults": checked.all_faults[:MOST_SHOWN],
+        "fault_count": len(checked.all_faults),
+        "rows": list(islice(shown_rows(checked), MOST_SHOWN)),
+        "most_shown": MOST_SHOWN,
+    }
+
+
 def _settle(request: HttpRequest, held: BroughtIn) -> HttpResponse:
-    now = timezone.now()
     try:
-        if request.POST.get("do") == "take":
-            messages.success(request, f"Taken: {keeping.accept(held, by=person_of(request), now=now)}.")
-        elif request.POST.get("do") == "drop":
-            keeping.drop(held, now)
-            messages.success(request, "Dropped. Nothing on the books has changed.")
-        return redirect("import", pk=held.pk)
+        _SETTLED[request.POST.get("do", "")](request, held)
+    except KeyError:
+        messages.error(request, "Say whether to take the file or to drop it.")
     except Refused as refused:
         messages.error(request, refused.sentence)
-        return redirect("import", pk=held.pk)
+    return redirect("import", pk=held.pk)
+
+
+def _take(request: HttpRequest, held: BroughtIn) -> None:
+    """A long file goes to the worker, so that neither this page nor anybody's scan waits for it."""
+    now, by = timezone.now(), person_of(request)
+    if keeping.is_long(held):
+        take_file.enqueue(keeping.ask_taking(held, by=by, now=now).pk)
+        messages.info(request, "The file is being taken. You may leave this page meanwhile.")
+    else:
+        messages.success(request, f"Taken: {keeping.accept(held, by=by, now=now)}.")
+
+
+def _drop(request: HttpRequest, held: BroughtIn) -> None:
+    keeping.drop(held, timezone.now())
+    messages.success(request, "Dropped. Nothing more is taken from it.")
+
+
+def _stop(request: HttpRequest, held: BroughtIn) -> None:
+    for taking in held.takings.all()[:1]:
+        ask_to_cancel(taking)
+        messages.info(request, "It is asked to stop. What is on the books already stays there.")
+
+
+_SETTLED: dict[str, Callable[[HttpRequest, BroughtIn], None]] = {"take": _take, "drop": _drop, "stop": _stop}
 
 
 class ShownCell(NamedTuple):

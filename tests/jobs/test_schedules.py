@@ -115,7 +115,9 @@ def test_a_file_that_is_no_schedule_is_refused_in_words(name, content):
 
 
 def test_a_row_is_told_by_the_line_it_stands_on_in_the_file():
-    content = b"mark,width,height,thickness,pour date\n\nA1,6000,3000,150,2027-03-05\n,,,,\nA2,6 m,3000,150,2027-03-05\n"
+    content = (
+        b"mark,width,height,thickness,pour date\n\nA1,6000,3000,150,2027-03-05\n,,,,\nA2,6 m,3000,150,2027-03-05\n"
+    )
     findings = preview_schedule(job=build.job(), rows=read_rows("a.csv", content)).findings
     assert [(found.line, found.column) for found in findings] == [(5, "width")]
 

@@ -1,10 +1,11 @@
-"""Taking a checked file onto the books: all of it or none of it."""
+"""Taking a checked file onto the books: at once, or a long one step by step by the worker."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime, time
+from functools import partial
 
 from django.db import transaction
 from django.utils import timezone
@@ -21,22 +22,59 @@ from inventory.services.registering import NewPiece, register_pieces
 from inventory.services.reports import Report
 from inventory.services.tagging import unused_codes
 
+Step = Callable[[], None]
+STEP_ROWS = 500
+
 
 @transaction.atomic
 def take(kind: FileKind, name: str, content: bytes, *, by: Person | None, now: datetime) -> Counter[Outcome]:
-    """Check again, since the books may have moved since the file was shown; then write. Refused: import-faulty."""
+    """Check again, since the books may have moved since the file was shown; then write all of it or nothing.
+
+    Refused: import-faulty.
+    """
+    checked = _checked(kind, name, content, now)
+    for step in _STEPS[kind](checked, by, now):
+        step()
+    return checked.counts
+
+
+def take_in_steps(
+    kind: FileKind, name: str, content: bytes, *, by: Person | None, now: datetime, beat: Callable[[int], None]
+) -> Counter[Outcome]:
+    """As `take`, but each few hundred rows are written by themselves, so that nobody's scan waits for a long file.
+
+    `beat` is told the per cent done before each step, and may raise to stop. What was written stays; the same file
+    brought in again finds it on the books and goes on from there. Refused: import-faulty.
+    """
+    checked = _checked(kind, name, content, now)
+    steps = list(_STEPS[kind](checked, by, now))
+    for done, step in enumerate(steps):
+        beat(100 * done // len(steps))
+        with transaction.atomic():
+            step()
+    return checked.counts
+
+
+def _checked(kind: FileKind, name: str, content: bytes, now: datetime) -> Checked:
     checked = check(kind, name, content, now)
     if checked.all_faults:
         raise Refused(
             "import-faulty",
             f"Nothing was taken: {checked.all_faults[0]} Mend the file and bring it in again.",
         )
-    _TAKE[kind](checked, by, now)
-    return checked.counts
+    return checked
 
 
-def _take_types(checked: Checked, _by: Person | None, _now: datetime) -> None:
-    for row in _to_do(checked):
+def _parts(rows: list[CheckedRow]) -> Iterator[list[CheckedRow]]:
+    return (rows[start : start + STEP_ROWS] for start in range(0, len(rows), STEP_ROWS))
+
+
+def _type_steps(checked: Checked, _by: Person | None, _now: datetime) -> Iterator[Step]:
+    return (partial(_save, part) for part in _parts(_to_do(checked)))
+
+
+def _save(rows: list[CheckedRow]) -> None:
+    for row in rows:
         row.about.save()
 
 
@@ -45,7 +83,7 @@ def _to_do(checked: Checked, *outcomes: Outcome) -> list[CheckedRow]:
     return [row for row in checked.rows if row.outcome in wanted]
 
 
-def _take_pieces(checked: Checked, by: Person | None, now: datetime) -> None:
+def _piece_steps(checked: Checked, by: Person | None, now: datetime) -> Iterator[Step]:
     """Crates first, so that what lies in them can name them."""
     new = _to_do(checked, Outcome.NEW)
     types = _types_of(new)
@@ -54,13 +92,17 @@ def _take_pieces(checked: Checked, by: Person | None, now: datetime) -> None:
         row.values["label"] = code
     crates = [row for row in new if types[row.line].is_crate]
     rest = [row for row in new if not types[row.line].is_crate]
-    for some in (crates, rest):
-        made = register_pieces([_new_piece(row, types[row.line].pk) for row in some], by=by, now=now) if some else []
-        pieces = {piece.label: piece for piece in made}
-        for row in some:
-            row.about = pieces[row.values["label"]]
-        _write_details(some)
-    _write_details(_to_do(checked, Outcome.CHANGED))
+    for rows in (crates, rest):
+        yield from (partial(_register, part, types, by, now) for part in _parts(rows))
+    yield from (partial(_write_details, part) for part in _parts(_to_do(checked, Outcome.CHANGED)))
+
+
+def _register(rows: list[CheckedRow], types: dict[int, GearType], by: Person | None, now: datetime) -> None:
+    made = register_pieces([_new_piece(row, types[row.line].pk) for row in rows], by=by, now=now)
+    pieces = {piece.label: piece for piece in made}
+    for row in rows:
+        row.about = pieces[row.values["label"]]
+    _write_details(rows)
 
 
 def _types_of(rows: list[CheckedRow]) -> dict[int, GearType]:
@@ -105,11 +147,14 @@ def _write_details(rows: list[CheckedRow]) -> None:
         Piece.objects.bulk_update([row.about for row in rows], keys, batch_size=500)
 
 
-def _take_counted(checked: Checked, by: Person | None, now: datetime) -> None:
-    answers = record([_count(row, now) for row in _to_do(checked)], by=by, now=now)
-    for answer in answers:
+def _counted_steps(checked: Checked, by: Person | None, now: datetime) -> Iterator[Step]:
+    return (partial(_record_counts, part, by, now) for part in _parts(_to_do(checked)))
+
+
+def _record_counts(rows: list[CheckedRow], by: Person | None, now: datetime) -> None:
+    for answer in record([_count(row, now) for row in rows], by=by, now=now):
         if answer.answer != Submission.Answer.RECORDED:
-            raise Refused("import-not-recorded", f"Nothing was taken: {answer.sentence}")
+            raise Refused("import-not-recorded", f"Not taken: {answer.sentence}")
 
 
 def _count(row: CheckedRow, now: datetime) -> Report:
@@ -126,8 +171,8 @@ def _count(row: CheckedRow, now: datetime) -> Report:
     )
 
 
-_TAKE: dict[FileKind, Callable[[Checked, Person | None, datetime], None]] = {
-    FileKind.TYPES: _take_types,
-    FileKind.PIECES: _take_pieces,
-    FileKind.COUNTED: _take_counted,
+_STEPS: dict[FileKind, Callable[[Checked, Person | None, datetime], Iterator[Step]]] = {
+    FileKind.TYPES: _type_steps,
+    FileKind.PIECES: _piece_steps,
+    FileKind.COUNTED: _counted_steps,
 }
