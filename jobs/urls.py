@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("jobs/new/", jobs.new, name="job-new"),
     path("jobs/<int:pk>/", jobs.job, name="job"),
     path("jobs/<int:pk>/change/", jobs.change, name="job-change"),
+    path("jobs/<int:pk>/end/", jobs.end, name="job-end"),
     path("jobs/<int:pk>/schedule/", schedules.bring, name="job-schedule"),
     path("jobs/<int:pk>/schedule/look/", schedules.preview, name="job-schedule-preview"),
     path("jobs/schedule-template/", schedules.template, name="schedule-template"),

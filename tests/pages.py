@@ -81,6 +81,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "customer-change": lambda yard: {"pk": yard.customer.pk},
     "job": lambda yard: {"pk": yard.job.pk},
     "job-change": lambda yard: {"pk": yard.job.pk},
+    "job-end": lambda yard: {"pk": yard.job.pk},
     "job-schedule": lambda yard: {"pk": yard.job.pk},
     "job-schedule-preview": lambda yard: {"pk": yard.job.pk},
     "job-cut-list": lambda yard: {"pk": yard.job.pk},

@@ -8,6 +8,7 @@ from inventory.models import Docket, Person
 from inventory.services.dockets import open_docket
 from jobs.errors import Refused
 from jobs.models import Delivery, Job
+from jobs.services.stages import gear_goes_out
 
 
 @transaction.atomic
@@ -25,4 +26,5 @@ def open_delivery_docket(*, delivery: Delivery, by: Person) -> Docket:
         from_place=ends[0], to_place=ends[1], by=by, wanted=wanted, planned_on=delivery.load_on
     )
     delivery.save(update_fields=["docket"])
+    gear_goes_out(job)
     return delivery.docket

@@ -11,6 +11,7 @@ from django.db.models import Count, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.views.decorators.http import require_POST
 
 from inventory.forms.filters import ListFilter
 from inventory.models import Place
@@ -25,6 +26,7 @@ from jobs.selectors.cutlist import cut_list
 from jobs.selectors.job_page import heaviest_first, next_pour, on_site, pour_rows
 from jobs.selectors.pours import programme_of
 from jobs.services.jobs import change_job, create_job
+from jobs.services.stages import all_is_back, open_again
 
 LOOKERS = (Role.PLANNER, Role.MANAGER, Role.HIRE_DESK, Role.SITE_LEAD)
 PLANNERS = (Role.PLANNER, Role.MANAGER)
@@ -121,3 +123,18 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("job", pk)
     context = {"title": f"Change {found.code}", "form": form, "press": "Keep these changes", "figures": True}
     return render(request, "jobs/form.html", context | {"up": reverse("job", args=[pk]), "up_words": str(found)})
+
+
+@allow(*PLANNERS)
+@require_POST
+def end(request: HttpRequest, pk: int) -> HttpResponse:
+    """All its gear is back, or that was said too early."""
+    found = get_object_or_404(Job, pk=pk)
+    try:
+        if request.POST.get("press") == "open again":
+            messages.info(request, f"{open_again(job=found)} is open again.")
+        else:
+            messages.success(request, f"{all_is_back(job=found)} is back. Nothing is reserved for it any more.")
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+    return redirect("job", pk)

@@ -19,6 +19,7 @@ from inventory.views.who import person_of
 from jobs.models import Pour
 from jobs.selectors.slab import slabs
 from jobs.services.inserts import keep_inserts
+from jobs.services.stages import gear_goes_out
 
 ON_THE_SLAB = (Role.SITE_LEAD, Role.MANAGER)
 PRESSES = {"cast": Kind.CAST, "called off": Kind.CALLED_OFF, "strip": Kind.STRIPPED, "clean": Kind.CLEANED}
@@ -56,6 +57,7 @@ def press(request: HttpRequest) -> HttpResponse:
     act = request.POST.get("act", "")
     try:
         answer = _do(request, pour, act)
+        gear_goes_out(pour.job)
     except Refused as refused:
         messages.error(request, refused.sentence)
         return redirect("slab")

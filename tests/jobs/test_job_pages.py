@@ -90,7 +90,7 @@ def test_a_faulty_cell_is_marked_in_place_with_what_to_do(planner):
 
 def test_a_file_that_is_no_schedule_says_so_on_the_form(planner):
     page = send(planner, build.job(), b"nonsense", "plan.xlsx").content.decode()
-    assert "not a readable XLSX workbook" in page
+    assert "The workbook cannot be opened" in page
 
 
 def test_the_job_page_shows_what_the_plan_must_flag(planner):
