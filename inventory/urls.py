@@ -2,6 +2,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from inventory.views import (
     account,
+    api,
     catalogue,
     docket_forms,
     dockets,
@@ -24,6 +25,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("scan/", scan.scan, name="scan"),
     path("scan/read/", scan.read, name="scan-read"),
     path("scan/undo/", scan.undo, name="scan-undo"),
+    path("api/scans", api.scans, name="api-scans"),
+    path("api/scans/<uuid:scan>/photos/<uuid:pk>", api.photo, name="api-photo"),
+    path("api/known", api.known, name="api-known"),
+    path("api/me", api.me, name="api-me"),
     path("dockets/", dockets.DocketList.as_view(), name="dockets"),
     path("dockets/new/", dockets.new, name="docket-new"),
     path("dockets/<int:pk>/", dockets.docket, name="docket"),

@@ -118,6 +118,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "import-kind": lambda yard: {"kind": "pieces"},
     "import-template": lambda yard: {"kind": "pieces"},
     "import-export": lambda yard: {"kind": "pieces", "ending": "csv"},
+    "api-photo": lambda yard: {"scan": yard.photo.event_id, "pk": yard.photo.pk},
     "review-card": lambda yard: {"pk": yard.review.pk},
     "photo": lambda yard: {"pk": yard.photo.pk},
 }

@@ -88,8 +88,24 @@ def _move(goods: Goods, event: Event, docket_from: Mapping[int, int], places: Pl
     if event.kind in (Kind.COUNTED, Kind.REGISTERED):
         goods.quantities[here] = quantity
         return
+    if event.kind in (Kind.RECEIVED, Kind.RETURNED) and event.docket is not None:
+        _take_off(goods, event, condition, quantity)
+        goods.add(event, here, quantity)
+        return
     for spot, sign in _legs(event, here, docket_from, places):
         goods.add(event, spot, sign * quantity)
+
+
+def _take_off(goods: Goods, event: Event, condition: Fitness, quantity: int) -> None:
+    """Off the docket: what was loaded in that condition first, then what has changed condition on the way."""
+    spots = [Spot(None, event.docket, each) for each in (condition, *(f for f in Fitness if f != condition))]
+    for spot in spots:
+        taken = min(quantity, max(0, goods.quantities.get(spot, 0)))
+        if taken:
+            goods.add(event, spot, -taken)
+        quantity -= taken
+    if quantity:
+        goods.add(event, spots[0], -quantity)
 
 
 def _legs(event: Event, here: Spot, docket_from: Mapping[int, int], places: Places) -> Iterable[tuple[Spot, int]]:
@@ -101,8 +117,7 @@ def _legs(event: Event, here: Spot, docket_from: Mapping[int, int], places: Plac
         start = from_place if from_place is not None else docket_from.get(docket)
         return [(Spot(start, None, condition), -1), (on_docket, +1)]
     if event.kind in (Kind.RECEIVED, Kind.RETURNED):
-        source = on_docket if on_docket is not None else Spot(from_place, None, condition)
-        return [(here, +1)] if source.place is None and source.docket is None else [(source, -1), (here, +1)]
+        return [(here, +1)] if from_place is None else [(Spot(from_place, None, condition), -1), (here, +1)]
     if event.kind == Kind.SET:
         return [(Spot(places.root(event.place), None, condition), -1), (here, +1)]
     if event.kind == Kind.STRIPPED and from_place is not None:

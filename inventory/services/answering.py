@@ -4,31 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from uuid import UUID
 
 from inventory.lifecycle.sentences import is_loud, sentence
 from inventory.models import Submission
+from inventory.services.reports import Manner, Unreadable
+
+__all__ = ["Answer", "Manner", "again", "kept", "recorded", "refused", "unreadable"]
 
 RECORDED = "Recorded."
 
 
-class Manner(StrEnum):
-    """A device asks before it happens, and may be refused; or tells what happened, and is believed."""
-
-    ASK = "ask"
-    TELL = "tell"
-
-
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The first answer to a report is kept; the same report again gets it again, marked as already had."""
+    """The first answer to a report is kept; the same report again gets it again, marked as already had.
+
+    had   for a report already had: the answer it got the first time
+    """
 
     id: UUID
     answer: Submission.Answer
     code: str = ""
     sentence: str = RECORDED
     piece: int | None = None
+    had: str = ""
+
+    @property
+    def first(self) -> str:
+        return self.had or self.answer
 
     @property
     def loud(self) -> bool:
@@ -51,5 +54,10 @@ def refused(pk: UUID, code: str, piece: int | None = None) -> Answer:
     return Answer(pk, Submission.Answer.REFUSED, code, sentence(code), piece)
 
 
+def unreadable(report: Unreadable) -> Answer:
+    answer = Submission.Answer.IN_REVIEW if report.happened else Submission.Answer.REFUSED
+    return Answer(report.id, answer, report.code, report.sentence)
+
+
 def again(first: Submission) -> Answer:
-    return Answer(first.event_id, Submission.Answer.ALREADY_HAD, first.code, first.sentence)
+    return Answer(first.event_id, Submission.Answer.ALREADY_HAD, first.code, first.sentence, had=first.answer)

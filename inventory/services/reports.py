@@ -7,11 +7,19 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from enum import StrEnum
 from typing import Any
 from uuid import UUID, uuid4
 
 from inventory.lifecycle.events import Group
 from inventory.lifecycle.kinds import GroupKind, Kind, Seen
+
+
+class Manner(StrEnum):
+    """A device asks before it happens, and may be refused; or tells what happened, and is believed."""
+
+    ASK = "ask"
+    TELL = "tell"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +38,8 @@ class Report:
     target              for a reversal: the id of the event it takes back
     data                what else was said: dirty, grade, reason, crate, from_place, condition, uses, untagged
     raw                 what a device sent, word for word, if it came from one; the digest is taken over it
+    by                  id of the person who saw it, where somebody else delivers it
+    manner, override    for this report alone, where they differ from those of the call
     """
 
     kind: Kind
@@ -47,6 +57,9 @@ class Report:
     target: UUID | None = None
     data: Mapping[str, Any] = field(default_factory=dict)
     raw: Mapping[str, Any] | None = None
+    by: int | None = None
+    manner: Manner | None = None
+    override: str = ""
 
     @property
     def untagged(self) -> bool:
@@ -79,6 +92,23 @@ class Report:
         return said | {name: value for name, value in optional.items() if value is not None}
 
 
+@dataclass(frozen=True, slots=True)
+class Unreadable:
+    """What came in place of a report and cannot be understood: kept as it came, with what to do.
+
+    happened   it tells what has happened, so that it is kept for a person to look at; otherwise it is refused
+    """
+
+    id: UUID
+    raw: Any
+    sentence: str
+    code: str = "unreadable"
+    happened: bool = False
+
+    def as_raw(self) -> Any:
+        return self.raw
+
+
 def understood(said: Mapping[str, Any]) -> Report:
     """The report that `as_said` wrote down."""
     group, target = said.get("group"), said.get("target")
@@ -100,7 +130,7 @@ def understood(said: Mapping[str, Any]) -> Report:
     )
 
 
-def digest(raw: Mapping[str, Any]) -> str:
+def digest(raw: Any) -> str:
     """SHA-256 in hex over the canonical JSON, so that the order of fields does not matter."""
     text = json.dumps(raw, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
     return hashlib.sha256(text.encode()).hexdigest()

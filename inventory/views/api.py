@@ -1,0 +1,155 @@
+"""The scanning surface: batches of scans, their photos, what a phone should know. Described in docs/scanning.md."""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import datetime
+from io import BytesIO
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import RequestDataTooBig
+from django.db import OperationalError
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
+from django.utils import timezone
+
+from inventory.errors import Refused
+from inventory.models import Device
+from inventory.models.roles import Role, roles_of
+from inventory.selectors.known import known_at
+from inventory.services.devices import device_called
+from inventory.services.photos import keep_photo
+from inventory.services.recording import Answer
+from inventory.services.scanned.reading import MOST_SCANS, VERSION, moment_of
+from inventory.services.scanned.taking import Sender, Taken, take
+from inventory.views.api_access import device_by_key, scanners_only, turned_away
+from inventory.views.who import person_of
+
+DEVICE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{7,39}")
+
+
+@scanners_only("POST")
+def scans(request: HttpRequest) -> HttpResponse:
+    """A batch of scans. Either all of it is stored and each scan answered, or none of it is and the queue stays."""
+    now = timezone.now()
+    try:
+        batch = _batch(request)
+        sender = _sender(request, batch.get("device"))
+        taken = take(batch["scans"], sender, device_now=batch["now"], version=batch["version"], now=now)
+    except Refused as refused:
+        return turned_away(413 if refused.code == "too-many" else 400, refused.code, refused.sentence)
+    except OperationalError:
+        return turned_away(503, "busy", "The record is busy. Nothing of this batch was stored: send it again.")
+    return JsonResponse(_said(taken, now))
+
+
+def _batch(request: HttpRequest) -> dict[str, Any]:
+    """The envelope, checked; what is inside each scan is looked at later, one by one."""
+    try:
+        batch = json.loads(request.body)
+    except RequestDataTooBig:
+        raise Refused("too-many", f"The batch is too large. Send at most {MOST_SCANS} scans at a time.") from None
+    except (ValueError, RecursionError):
+        raise Refused("no-json", "The batch is no JSON. Keep the scans and send them as described.") from None
+    if not isinstance(batch, dict) or not isinstance(batch.get("scans"), list):
+        raise Refused("no-scans", "The batch has no list “scans”. Keep the scans and send them as described.")
+    if batch.get("version") not in range(1, VERSION + 1) or isinstance(batch["version"], bool):
+        raise Refused("version", f"This server reads versions 1 to {VERSION}. Keep the scans until it is updated.")
+    if len(batch["scans"]) > MOST_SCANS:
+        raise Refused("too-many", f"Send at most {MOST_SCANS} scans at a time.")
+    batch["now"] = moment_of(batch.get("now"))
+    return batch
+
+
+def _sender(request: HttpRequest, code: Any) -> Sender:
+    if (device := device_by_key(request)) is not None:
+        return Sender(None, device)
+    if not isinstance(code, str) or not DEVICE.fullmatch(code):
+        raise Refused("device", "Say in “device” which phone this is: 8 to 40 letters, digits, dots and dashes.")
+    return Sender(person_of(request), device_called(code), Role.MANAGER in roles_of(request.user))
+
+
+def _said(taken: Taken, now: datetime) -> dict[str, Any]:
+    return {
+        "version": VERSION,
+        "received": now.isoformat(),
+        "clock": {
+            "off_seconds": round(taken.clock_off.total_seconds(), 3),
+            "is_off": taken.clock_is_off,
+            "sentence": taken.clock_sentence,
+        },
+        "answers": [_answer(answer) for answer in taken.answers],
+    }
+
+
+def _answer(answer: Answer) -> dict[str, Any]:
+    return {
+        "id": str(answer.id),
+        "answer": str(answer.answer),
+        "first": str(answer.first),
+        "code": answer.code,
+        "sentence": answer.sentence,
+        "loud": answer.loud,
+        "piece": answer.piece,
+    }
+
+
+@scanners_only("POST")
+def photo(request: HttpRequest, scan: UUID, pk: UUID) -> HttpResponse:
+    """One photo for one scan, the picture itself as the body. Sent again, it is had already."""
+    by_key = device_by_key(request)
+    try:
+        kept = keep_photo(
+            scan,
+            BytesIO(request.body),
+            by=None if by_key else person_of(request),
+            now=timezone.now(),
+            pk=pk,
+        )
+    except RequestDataTooBig:
+        return turned_away(413, "photo-large", "The photo is too large. Make it smaller than 8 MB and send it again.")
+    except Refused as refused:
+        return turned_away(400, refused.code, refused.sentence)
+    return JsonResponse({"id": str(pk), "scan": str(scan), "answer": "recorded" if kept else "already had"})
+
+
+@scanners_only("GET", "HEAD")
+def me(request: HttpRequest) -> HttpResponse:
+    """Who this is by the server, with a fresh form token: ask before draining a queue that has waited."""
+    if (device := device_by_key(request)) is not None:
+        return JsonResponse({"version": VERSION, "now": timezone.now().isoformat(), "device": _device(device)})
+    person = person_of(request)
+    return JsonResponse(
+        {
+            "version": VERSION,
+            "now": timezone.now().isoformat(),
+            "person": {"id": person.pk, "name": person.name},
+            "roles": sorted(role.value for role in roles_of(request.user)),
+            "form_token": get_token(request),
+        }
+    )
+
+
+def _device(device: Device) -> dict[str, Any]:
+    return {"code": device.code, "name": device.name}
+
+
+@scanners_only("GET", "HEAD")
+def known(request: HttpRequest) -> HttpResponse:
+    """What a phone should know before it goes out of signal: for one docket, or one place, or neither."""
+    try:
+        docket, place = _number(request, "docket"), _number(request, "place")
+        return JsonResponse({"version": VERSION, "now": timezone.now().isoformat()} | known_at(docket, place))
+    except Refused as refused:
+        return turned_away(404, refused.code, refused.sentence)
+
+
+def _number(request: HttpRequest, name: str) -> int | None:
+    text = request.GET.get(name, "")
+    if not text:
+        return None
+    if not text.isascii() or not text.isdigit() or len(text) > 15:
+        raise Refused(f"{name}-unknown", f"There is no such {name}.")
+    return int(text)
