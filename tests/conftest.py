@@ -46,8 +46,10 @@ def _guard_lets_the_flush_through(request: pytest.FixtureRequest):
     request.getfixturevalue("transactional_db")
     yield
     from inventory.models import guard
+    from jobs.models import bill_guard
 
     guard.remove()
+    bill_guard.remove()
 
 
 @pytest.fixture

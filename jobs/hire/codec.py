@@ -188,6 +188,20 @@ def write(value: Any) -> Any:
     return value
 
 
+def write_short(value: Any) -> Any:
+    """As `write`, leaving out whatever holds its stated default: `read` puts it back."""
+    if is_dataclass(value) and not isinstance(value, type):
+        given = {one.name: getattr(value, one.name) for one in fields(value)}
+        return {
+            json_name(one.name): write_short(given[one.name])
+            for one in fields(value)
+            if one.default is MISSING or given[one.name] != one.default
+        }
+    if isinstance(value, (tuple, list)):
+        return [write_short(one) for one in value]
+    return write(value)
+
+
 def share_text(share: Fraction) -> str:
     """A share as a plain decimal where four places hold it, else as a fraction: 0.5, 2/3."""
     scaled = share * 10_000

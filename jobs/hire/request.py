@@ -109,7 +109,7 @@ def _line(line: Line, places: int) -> dict[str, Any]:
     }
     if line.kind == "hire" and line.due:
         shown["days"] = line.days
-        shown["parts"] = [_entry(one) for one in line.due.entries]
+        shown["parts"] = [entry_of(one) for one in line.due.entries]
     if line.kind == "use":
         shown["uses"] = line.uses
     if line.cost is not None:
@@ -122,7 +122,8 @@ def _quantity(quantity: Decimal) -> int | str:
     return int(quantity) if quantity == int(quantity) else str(write(quantity.normalize()))
 
 
-def _entry(entry: Entry) -> dict[str, Any]:
+def entry_of(entry: Entry) -> dict[str, Any]:
+    """A stay's share of a line as JSON: its days, the units they make, and its exact amount."""
     return {
         "stay": entry.stay.id,
         "quantity": entry.stay.count,

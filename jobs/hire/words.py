@@ -11,7 +11,7 @@ from typing import Protocol
 from jobs.hire.codec import share_text
 from jobs.hire.lines import Due, Entry
 from jobs.hire.pricing import Part
-from jobs.hire.stays import StandDown
+from jobs.hire.stays import StandDown, When
 from jobs.hire.terms import ALL, Terms, narrowest
 
 DAYS = {
@@ -75,7 +75,7 @@ def _once(due: Due, what: str) -> str:
 
 
 def _time(due: Due) -> str:
-    groups = _alike(due.entries)
+    groups = _alike(due.entries, due.terms)
     said = [_group(entries, due.terms) for entries in groups[:SHOWN_GROUPS]]
     if len(groups) > SHOWN_GROUPS:
         said.append(f"and {len(groups) - SHOWN_GROUPS} more dates, each by the same rule")
@@ -109,20 +109,28 @@ def _free(terms: Terms) -> str:
     return ", listed holidays free" if terms.holidays else ""
 
 
-def _alike(entries: Iterable[Entry]) -> list[list[Entry]]:
-    """Entries with the same dates and charge together, so that forty pieces read as one."""
+def _alike(entries: Iterable[Entry], terms: Terms) -> list[list[Entry]]:
+    """Entries with the same days and charge together, so that forty pieces scanned one by one read as one."""
     groups: dict[object, list[Entry]] = {}
     for one in entries:
-        key = (one.stay.out, one.stay.back, one.stay.end, one.piece, one.by_use, one.stay.continues)
-        groups.setdefault(key, []).append(one)
+        dates = (_when(one.stay.out, terms), one.stay.back and _when(one.stay.back, terms))
+        groups.setdefault((dates, one.stay.end, one.piece, one.by_use, one.stay.continues), []).append(one)
     return list(groups.values())
+
+
+def _when(when: When, terms: Terms) -> str:
+    """The day, in the zone of the terms; with the hour only where an hour decides."""
+    if not isinstance(when, datetime):
+        return day_words(when)
+    local = when.astimezone(terms.zone) if terms.zone else when
+    return when_words(local) if terms.cut_off_out or terms.cut_off_back else day_words(local)
 
 
 def _group(entries: list[Entry], terms: Terms) -> str:
     stay, piece = entries[0].stay, entries[0].piece
     count = sum(one.stay.count for one in entries)
-    ended = "still out" if stay.back is None else f"{stay.end} {when_words(stay.back)}"
-    dates = f"{count} out {when_words(stay.out)}, {ended}"
+    ended = "still out" if stay.back is None else f"{stay.end} {_when(stay.back, terms)}"
+    dates = f"{count} out {_when(stay.out, terms)}, {ended}"
     if entries[0].by_use:
         return f"{dates}: {piece.days} uses at {piece.parts[0].rate}, less than the charge for time"
     made_up = f" ({piece.made_up} of them to make the minimum)" if piece.made_up else ""

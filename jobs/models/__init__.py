@@ -1,26 +1,42 @@
-"""Customers, jobs, panels and pours; take-off rules; cover checks, load lists and reservations."""
+"""Customers, jobs, panels and pours; take-off rules; cover checks, load lists; hire terms, bills and payments."""
 
+from jobs.models.bills import Bill, BillLine, BillTax, Payment
 from jobs.models.checks import CoverCheck, PlannedRun
 from jobs.models.customers import Customer, Job
 from jobs.models.loads import Delivery, LoadLine
 from jobs.models.panels import Panel, Pour
+from jobs.models.parties import NumberSeries, Seller
 from jobs.models.remedies import Chase, FitFirst, MillBar, RecutWish, RemedySearch, Supply
 from jobs.models.rules import TakeOffRule
+from jobs.models.terms import Exchange, HireCharge, HireTerms, LossSettled, OffHire, StandDown, Waiver
 
 __all__ = [
+    "Bill",
+    "BillLine",
+    "BillTax",
     "Chase",
     "CoverCheck",
     "Customer",
     "Delivery",
+    "Exchange",
     "FitFirst",
+    "HireCharge",
+    "HireTerms",
     "Job",
     "LoadLine",
+    "LossSettled",
     "MillBar",
+    "NumberSeries",
+    "OffHire",
     "Panel",
+    "Payment",
     "PlannedRun",
     "Pour",
     "RecutWish",
     "RemedySearch",
+    "Seller",
+    "StandDown",
     "Supply",
     "TakeOffRule",
+    "Waiver",
 ]

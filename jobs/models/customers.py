@@ -4,14 +4,20 @@ from __future__ import annotations
 
 from django.db import models
 
+from jobs.models.parties import PartyDetails
 
-class Customer(models.Model):
+
+class Customer(PartyDetails):
     code = models.CharField(max_length=20, unique=True)
     name = models.CharField(max_length=120)
     contact = models.CharField(max_length=120, blank=True)
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True)
-    address = models.TextField(blank=True)
+    address = models.TextField(blank=True, help_text="As written on a docket; bills use the parts below.")
+    buyer_reference = models.CharField(
+        max_length=60, blank=True, help_text="What they want to read on each bill, such as a cost centre."
+    )
+    payment_days = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Empty: as for everyone.")
 
     class Meta:
         ordering = ["name", "id"]

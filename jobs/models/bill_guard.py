@@ -1,0 +1,96 @@
+"""An issued bill is never edited, and the database itself refuses: its row, its lines and its tax.
+
+The triggers are put up after every `migrate`, as the ledger's are (see inventory.models.guard): SQLite drops them
+when a later migration rebuilds a table.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import DEFAULT_DB_ALIAS, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
+
+BILL, PARTS = "jobs_bill", ("jobs_billline", "jobs_billtax")
+REFUSAL = "an issued bill is never changed: give it back with a credit note"
+FUNCTION = "issued_bills_are_frozen"
+POSTGRESQL_FUNCTION = f"""
+CREATE OR REPLACE FUNCTION {FUNCTION}() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE frozen boolean;
+BEGIN
+    IF TG_TABLE_NAME = '{BILL}' THEN
+        frozen := OLD.issued_at IS NOT NULL;
+    ELSE
+        SELECT issued_at IS NOT NULL INTO frozen FROM {BILL} WHERE id = OLD.bill_id;
+    END IF;
+    IF frozen THEN
+        RAISE EXCEPTION '{REFUSAL}' USING ERRCODE = 'restrict_violation';
+    END IF;
+    IF TG_OP = 'DELETE' THEN RETURN OLD; END IF;
+    RETURN NEW;
+END $$
+"""
+
+
+def _sqlite(table: str) -> dict[str, str]:
+    issued = f"(SELECT issued_at FROM {BILL} WHERE id = OLD.bill_id)" if table in PARTS else "OLD.issued_at"
+    return {
+        f"{table}_no_{action.lower()}": f'CREATE TRIGGER "{table}_no_{action.lower()}" BEFORE {action} ON "{table}" '
+        f"WHEN {issued} IS NOT NULL BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+        for action in ("UPDATE", "DELETE")
+    }
+
+
+def _postgresql(table: str) -> dict[str, str]:
+    name = f"{table}_frozen"
+    return {
+        name: f'CREATE TRIGGER "{name}" BEFORE UPDATE OR DELETE ON "{table}" FOR EACH ROW EXECUTE FUNCTION {FUNCTION}()'
+    }
+
+
+def _wanted(connection: BaseDatabaseWrapper) -> dict[str, tuple[str, str]]:
+    make = {"sqlite": _sqlite, "postgresql": _postgresql}[connection.vendor]
+    there = set(connection.introspection.table_names())
+    tables = [table for table in (BILL, *PARTS) if table in there]
+    return {name: (table, sql) for table in tables for name, sql in make(table).items()}
+
+
+def _standing(connection: BaseDatabaseWrapper) -> set[str]:
+    sql = {
+        "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
+        "postgresql": "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'",
+    }[connection.vendor]
+    with connection.cursor() as cursor:
+        cursor.execute(sql)
+        return {row[0] for row in cursor.fetchall()}
+
+
+def missing(using: str = DEFAULT_DB_ALIAS) -> list[str]:
+    """Triggers that should stand and do not."""
+    connection = connections[using]
+    return sorted(_wanted(connection).keys() - _standing(connection))
+
+
+def install(using: str = DEFAULT_DB_ALIAS) -> None:
+    """Put up whatever is missing; as often as wanted."""
+    connection = connections[using]
+    wanted, standing = _wanted(connection), _standing(connection)
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql" and wanted:
+            cursor.execute(POSTGRESQL_FUNCTION)
+        for name in sorted(wanted.keys() - standing):
+            cursor.execute(wanted[name][1])
+
+
+def remove(using: str = DEFAULT_DB_ALIAS) -> None:
+    """Take the guard down: only for tests that must empty the database behind them."""
+    connection = connections[using]
+    wanted, standing = _wanted(connection), _standing(connection)
+    with connection.cursor() as cursor:
+        for name in sorted(wanted.keys() & standing):
+            table = f' ON "{wanted[name][0]}"' if connection.vendor == "postgresql" else ""
+            cursor.execute(f'DROP TRIGGER "{name}"{table}')
+
+
+def after_migrate(using: str, **kwargs: Any) -> None:
+    install(using)

@@ -1,0 +1,73 @@
+"""A bill's words for its reader: tags and dockets for the ids that charging works with."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from uuid import UUID
+
+from django.utils import timezone
+
+from inventory.models import Event, GearType
+from jobs.hire.lines import Line
+from jobs.hire.stays import Facts
+from jobs.selectors.hire_facts import Known
+
+STAY = re.compile(r"\b([0-9a-f]{8}-[0-9a-f-]{27})/(\d+)\b")
+EVENT = re.compile(r"\(event ([0-9a-f]{8}-[0-9a-f-]{27})(?::[^)]*)?\)")
+KINDS = {"hire": "Hire of", "use": "Uses of", "loss": "Lost:", "sale": "Sold:"}
+
+
+class Namer:
+    """Turns "1f…/17 was back (event 9c…)" into "P0017 was back (scanned 3 March 2026 14:02, event 9c1d2e3f)"."""
+
+    def __init__(self, known: Known, then: Facts | None) -> None:
+        self.labels = known.labels
+        self.types = dict(GearType.objects.values_list("code", "name"))
+        self.dockets = {one.id: one.line for one in known.facts.stays}
+        if then is not None:
+            self.dockets = {one.id: one.line for one in then.stays} | self.dockets
+        self._events: dict[UUID, str] = {}
+
+    def plain(self, text: str) -> str:
+        """A sentence with each stay by its tag and each event by when it was seen."""
+        text = STAY.sub(lambda found: self.labels.get(found[2], found[2]), text)
+        return EVENT.sub(lambda found: f"({self._event(UUID(found[1]))})", text)
+
+    def _event(self, pk: UUID) -> str:
+        if pk not in self._events:
+            row = Event.objects.filter(pk=pk).only("kind", "happened_at", "recorded_at", "seen").first()
+            self._events[pk] = _said(row, pk)
+        return self._events[pk]
+
+    def docket(self, line: Line) -> str:
+        """The docket that a line's gear went out on."""
+        if line.kind == "delivery" and line.due and line.due.charge:
+            return line.due.charge.id
+        found = {self.dockets.get(stay, "") for stay in line.stays}
+        if not line.stays and ":" in line.line:
+            found = {line.line.split(":")[1].partition("@")[0]} & set(self.dockets.values())
+        name = found.pop() if len(found) == 1 else ""
+        return name[:20]
+
+    def description(self, line: Line, adjusts: bool) -> str:
+        """What the customer reads first."""
+        charge = line.due.charge if line.due else None
+        name = self.types.get(line.type, "")
+        what = f"{KINDS.get(line.kind, line.kind.capitalize())} {line.type} {name}".strip()
+        if charge is not None:
+            what = charge.description or what
+        elif line.kind == "adjustment":
+            what = "Billed before and given back"
+        return (f"Adjustment of earlier bills: {what}" if adjusts else what)[:240]
+
+
+def _said(row: Event | None, pk: UUID) -> str:
+    if row is None:
+        return f"event {str(pk)[:8]}"
+    return f"{row.seen} {_when(row.happened_at)}, recorded {_when(row.recorded_at)}, event {str(pk)[:8]}"
+
+
+def _when(moment: datetime) -> str:
+    local = timezone.localtime(moment)
+    return f"{local.day} {local:%B %Y %H:%M}"
