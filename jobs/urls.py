@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, path
 
-from jobs.views import boards, checks, customers, cut_list, jobs, pours, rules, schedules, slab
+from jobs.views import boards, checks, customers, cut_list, jobs, pours, remedies, rules, schedules, slab
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", boards.board, name="board"),
@@ -25,6 +25,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("checks/<int:pk>/working/", checks.part, name="check-part"),
     path("checks/<int:pk>/cancel/", checks.cancel, name="check-cancel"),
     path("checks/<int:pk>/accept/", checks.accept, name="check-accept"),
+    path("checks/<int:pk>/remedies/", remedies.ask, name="check-remedies"),
+    path("remedies/<int:pk>/working/", remedies.part, name="remedies-part"),
+    path("remedies/<int:pk>/cancel/", remedies.cancel, name="remedies-cancel"),
+    path("remedies/<int:pk>/<str:name>/", remedies.remedy, name="remedy"),
     path("deliveries/<int:pk>/docket/", checks.open_docket, name="delivery-docket"),
     path("take-off-rules/", rules.RuleList.as_view(), name="take-off-rules"),
     path("take-off-rules/new/", rules.new, name="take-off-rule-new"),

@@ -11,7 +11,7 @@ from django.contrib.auth.models import Group
 
 from inventory import models
 from inventory.lifecycle.kinds import Kind, PlaceKind, Seen, Standing
-from jobs.models import CoverCheck, Customer, Job, Panel, Pour
+from jobs.models import CoverCheck, Customer, Job, Panel, Pour, RemedySearch
 
 PASSWORD = "pour-back-pass"
 
@@ -208,3 +208,23 @@ class CoverCheckFactory(factory.django.DjangoModelFactory):
     asked_at = NOON
     digest = "0" * 64
     request = factory.LazyFunction(dict)
+
+
+class RemedySearchFactory(factory.django.DjangoModelFactory):
+    """A search that found nothing of use."""
+
+    class Meta:
+        model = RemedySearch
+
+    check_asked = factory.SubFactory(CoverCheckFactory)
+    asked_at = answered_at = NOON
+    digest = "0" * 64
+    state = "answered"
+    question = factory.LazyFunction(dict)
+    answer = factory.LazyFunction(
+        lambda: {
+            "remedies": [
+                {"name": "clean", "turns": False, "proved": True, "sentence": "Not enough.", "sure": "", "lines": []}
+            ]
+        }
+    )

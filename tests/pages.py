@@ -53,6 +53,7 @@ def small_yard() -> SmallYard:
         yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check, photo, crate, brought, review
     )
     Delivery.objects.create(job=job, load_on=job.starts_on)
+    factories.RemedySearchFactory(check_asked=check)
     grow(made, times=1)
     return made
 
@@ -92,6 +93,10 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "check": lambda yard: {"pk": yard.check.pk},
     "check-part": lambda yard: {"pk": yard.check.pk},
     "check-cancel": lambda yard: {"pk": yard.check.pk},
+    "check-remedies": lambda yard: {"pk": yard.check.pk},
+    "remedies-part": lambda yard: {"pk": yard.check.remedy_searches.get().pk},
+    "remedies-cancel": lambda yard: {"pk": yard.check.remedy_searches.get().pk},
+    "remedy": lambda yard: {"pk": yard.check.remedy_searches.get().pk, "name": "clean"},
     "check-accept": lambda yard: {"pk": yard.check.pk},
     "delivery-docket": lambda yard: {"pk": yard.job.deliveries.get().pk},
     "take-off-rule": lambda yard: {"pk": TakeOffRule.objects.first().pk},

@@ -92,3 +92,9 @@ def panels_without_inserts(job: Job, cast: Mapping[str, datetime]) -> set[str]:
             found.add(lower.mark)
         below[panel.stack] = panel
     return found
+
+
+def movable(job: Job, calendar: WorkingCalendar, today: date) -> list[str]:
+    """Pours that are neither cast nor set yet, by name."""
+    cast = cast_pours(job)
+    return [name for name, days in days_of(job, calendar).items() if name not in cast and days.set > today]

@@ -19,6 +19,8 @@ from inventory.models import CountedStock, Docket, Piece, Place
 from jobs.calendars.working import WorkingCalendar
 from jobs.models import Job, LoadLine
 from jobs.planning.availability import Claim, Lead, Lot, Steps, on_hand
+from jobs.selectors.chases import promised_back
+from jobs.selectors.fit_first import still_wanted
 from jobs.selectors.pours import days_of, job_calendar
 
 AT_A_YARD = (PlaceKind.YARD, PlaceKind.WASH_BAY, PlaceKind.WORKSHOP)
@@ -35,7 +37,7 @@ class Whereabouts:
 
 @dataclass(frozen=True, slots=True)
 class _Heap:
-    """So many alike: of one type, at one place or on one docket."""
+    """So many alike: of one type, at one place or on one docket; `ready` by a day they are promised for."""
 
     code: str
     count: int
@@ -43,6 +45,8 @@ class _Heap:
     docket: int | None
     dirty: bool = False
     until: date | None = None
+    ready: date | None = None
+    broken: bool = False
 
 
 def stock_for(
@@ -64,7 +68,7 @@ def stock_for(
 def whereabouts(job: Job, codes: Collection[str], today: date, calendar: WorkingCalendar) -> Whereabouts:
     places = {place.pk: place for place in Place.objects.all()}
     jobs: dict[int, int] = dict(Job.objects.values_list("site", "pk"))
-    heaps = [*_tagged(codes), *_counted(codes)]
+    heaps = [*_tagged(codes, today), *_counted(codes)]
     dockets = Docket.objects.in_bulk({heap.docket for heap in heaps if heap.docket})
     found = Whereabouts()
     for heap in heaps:
@@ -88,12 +92,18 @@ def claims_of_others(
     job: Job, codes: Collection[str], found: Whereabouts, today: date, calendar: WorkingCalendar
 ) -> list[Claim]:
     """One claim for each other job and type that it has reserved or holds."""
-    reserved = _reserved(job, codes, calendar)
+    reserved, promises = _reserved(job, codes, calendar), promised_back(today)
     others = Job.objects.filter(pk__in={*reserved, *found.held}).prefetch_related("pours")
     claims = []
     for other in others:
         back = _back_on(other, today, calendar)
-        held = found.held.get(other.pk, Counter())
+        held = found.held.get(other.pk, Counter()).copy()
+        for promise in promises.get(other.pk, ()):
+            count = min(promise.count, held[promise.code])
+            if count and (back is None or promise.day < back):
+                clean = calendar.add(promise.day, other.transport_days + other.turnround_days)
+                claims.append(Claim(promise.code, (), count, clean))
+                held[promise.code] -= count
         steps = reserved.get(other.pk, {})
         claims += [Claim(code, steps.get(code, ()), held[code], back) for code in {*steps, *held}]
     return claims
@@ -144,18 +154,36 @@ def _lot(job: Job, heap: _Heap, at: Place, top: Place, coming: bool, today: date
         days += job.turnround_days
     if top.kind == PlaceKind.YARD and top.pk != job.yard_id:
         days += job.transfer_days
-    return Lot(heap.code, heap.count, calendar.add(today, days) if days else today, heap.until)
+    in_turn = calendar.add(today, days) if days else today
+    promised = heap.ready or in_turn
+    return Lot(heap.code, heap.count, promised if heap.broken else min(in_turn, promised), heap.until)
 
 
-def _tagged(codes: Collection[str]) -> list[_Heap]:
+def _tagged(codes: Collection[str], today: date) -> list[_Heap]:
+    promised = _promised(codes, today)
     pieces = (
         Piece.objects.fit()
         .filter(type__code__in=codes)
+        .exclude(pk__in=promised)
         .order_by()
         .values_list("type__code", "place", "docket", "dirty", "hired_in__due_back")
         .annotate(count=Count("pk"))
     )
-    return [_Heap(code, count, place, docket, dirty, due) for code, place, docket, dirty, due, count in pieces]
+    heaps = [_Heap(code, count, place, docket, dirty, due) for code, place, docket, dirty, due, count in pieces]
+    return [*heaps, *promised.values()]
+
+
+def _promised(codes: Collection[str], today: date) -> dict[int, _Heap]:
+    """Pieces put first for a job, by id, each ready by the day it was put first for; past that day as any other."""
+    wishes = still_wanted().filter(piece__type__code__in=codes, by_day__gte=today, piece__place__kind__in=AT_A_YARD)
+    found: dict[int, _Heap] = {}
+    for wish in wishes.select_related("piece__type", "piece__hired_in"):
+        piece = wish.piece
+        due = piece.hired_in.due_back if hasattr(piece, "hired_in") else None
+        broken = piece.fitness == Fitness.UNFIT
+        heap = _Heap(piece.type.code, 1, piece.place_id, piece.docket_id, True, due, wish.by_day, broken)
+        found.setdefault(piece.pk, heap)
+    return found
 
 
 def _counted(codes: Collection[str]) -> list[_Heap]:

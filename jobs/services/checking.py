@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from time import monotonic
 
 from django.utils import timezone
 
 from inventory.models import Person
-from inventory.services.work import WorkCancelled, answered, beat, begin, cancelled, failed
+from inventory.services.work import WorkCancelled, answered, begin, cancelled, failed
 from jobs.errors import Refused
 from jobs.models import CoverCheck, Job
 from jobs.planning.cover import check as check_cover
 from jobs.planning.request_json import parse_request
 from jobs.selectors.cover import build_request, digest_of, request_as_json
+from jobs.services.watching import Watching
 
 SECONDS = 60.0
-LOOK_SECONDS = 1.0
 BROKE_OFF = "The check broke off. Ask again; if it breaks twice, tell the person who runs the server."
 
 
@@ -40,7 +39,7 @@ def solve_check(*, check: CoverCheck, seconds: float | None = SECONDS) -> None:
     if not begin(check):
         return
     try:
-        watch = _Watch(check)
+        watch = Watching(check)
         answer = check_cover(parse_request(check.request), seconds, watch.progress, watch.cancelled)
         if watch.cancelled(at_once=True):
             raise WorkCancelled
@@ -52,25 +51,3 @@ def solve_check(*, check: CoverCheck, seconds: float | None = SECONDS) -> None:
     except Exception:
         failed(check, BROKE_OFF)
         raise
-
-
-class _Watch:
-    """Tells how far the work is, and looks at most once a second whether it should stop."""
-
-    def __init__(self, check: CoverCheck) -> None:
-        self.check = check
-        self.said = (0, "")
-        self.looked = monotonic()
-
-    def progress(self, share: float, words: str) -> None:
-        self.said = (round(share * 100), words)
-        beat(self.check, *self.said)
-
-    def cancelled(self, at_once: bool = False) -> bool:
-        if at_once or monotonic() - self.looked > LOOK_SECONDS:
-            self.looked = monotonic()
-            try:
-                beat(self.check, *self.said)
-            except WorkCancelled:
-                return True
-        return False

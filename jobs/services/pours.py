@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 
 from django.db import transaction
 
 from jobs.calendars.working import WorkingCalendar
+from jobs.errors import Refused
 from jobs.models import Job, Pour
 from jobs.planning.moving import Move, MovedPour, preview_move
 from jobs.selectors.panels import planned_panels
-from jobs.selectors.pours import cast_pours, job_calendar, pour_times
+from jobs.selectors.pours import cast_pours, job_calendar, movable, pour_times
 
 
 def preview_pour_move(*, pour: Pour, cast_on: date) -> Move:
@@ -43,3 +45,38 @@ def _shift(pour: Pour, moved: MovedPour, days: int, calendar: WorkingCalendar) -
     pour.cast_on = moved.after.cast
     pour.set_on = pour.set_on and calendar.add(pour.set_on, days)
     pour.free_on = pour.free_on and calendar.add(pour.free_on, days)
+
+
+@transaction.atomic
+def shift_pours(*, job: Job, shifts: Mapping[str, int]) -> list[Pour]:
+    """Moves each pour named by its own number of working days, and no other with it; days given by hand too.
+
+    Raises Refused ("already-cast") for a pour that has been cast.
+    """
+    job = Job.objects.select_for_update().get(pk=job.pk)
+    cast, calendar = cast_pours(job), job_calendar(job)
+    moved = []
+    for pour in job.pours.filter(name__in=[name for name, days in shifts.items() if days]):
+        if pour.name in cast:
+            raise Refused("already-cast", f"Pour {pour.name} has been cast: its day cannot be moved any more.")
+        days = shifts[pour.name]
+        pour.cast_on = calendar.add(pour.cast_on, days)
+        pour.set_on = pour.set_on and calendar.add(pour.set_on, days)
+        pour.free_on = pour.free_on and calendar.add(pour.free_on, days)
+        moved.append(pour)
+    Pour.objects.bulk_update(moved, ["cast_on", "set_on", "free_on"])
+    return moved
+
+
+@transaction.atomic
+def put_off_job(*, job: Job, days: int, today: date) -> list[Pour]:
+    """The whole job so many working days later: its pours not set yet, its dates, its deliveries not yet opened."""
+    calendar = job_calendar(job)
+    moved = shift_pours(job=job, shifts=dict.fromkeys(movable(job, calendar, today), days))
+    job.starts_on = calendar.add(job.starts_on, days)
+    job.ends_on = job.ends_on and calendar.add(job.ends_on, days)
+    job.save(update_fields=["starts_on", "ends_on"])
+    for delivery in job.deliveries.filter(docket=None):
+        delivery.load_on = calendar.add(delivery.load_on, days)
+        delivery.save(update_fields=["load_on"])
+    return moved

@@ -21,6 +21,8 @@ from jobs.forms.deciding import AcceptShortForm
 from jobs.models import CoverCheck, Delivery, Job
 from jobs.selectors.cover import is_stale
 from jobs.selectors.plans import articles, load_lines, read_plan, section_levels, sides
+from jobs.selectors.remedies import is_stale as is_search_stale
+from jobs.selectors.remedy_page import listed
 from jobs.selectors.verdict import verdict_of
 from jobs.services.accepting import accept_job, decline_job
 from jobs.services.checking import ask_check
@@ -53,7 +55,18 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {"title": f"Does the stock cover {found.job.code}?", "check": found, "job": found.job}
     if found.state == CoverCheck.State.ANSWERED and found.answer:
         context |= _answer(found)
+        context |= _remedies(found)
     return render(request, "jobs/check.html", context)
+
+
+def _remedies(found: CoverCheck) -> dict[str, Any]:
+    """The newest search for remedies, and what it came to."""
+    search = found.remedy_searches.first() if (found.answer or {}).get("short") else None
+    if search is None or not search.answer:
+        return {"search": search}
+    helping, no_help = listed(search)
+    stale = is_search_stale(search, timezone.localdate())
+    return {"search": search, "helping": helping, "no_help": no_help, "search_stale": stale}
 
 
 def _answer(found: CoverCheck) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 
 from inventory.lifecycle.kinds import PlaceKind, Standing
 from inventory.models import GearType, Piece, Place
+from jobs.calendars.working import WorkingCalendar
 from jobs.models import Customer, Job
 from jobs.services.jobs import create_customer, create_job
 from jobs.services.schedules import take_schedule
@@ -69,3 +70,8 @@ def job_with(*rows: dict[str, str], code: str = "J1", **settings) -> Job:
     heading = {name: "" for cells in rows for name in cells}
     take_schedule(job=made, rows=[heading | cells for cells in rows])
     return made
+
+
+def later(day: date, working_days: int) -> date:
+    """A working day of Monday to Friday, so many after `day`."""
+    return WorkingCalendar().add(day, working_days)

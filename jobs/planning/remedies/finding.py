@@ -1,0 +1,51 @@
+"""Every remedy for a job that is short, the best first: the one question asked from outside of this package."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from jobs.planning.limits import Limits, Progress, Watch
+from jobs.planning.remedies.buy import buy
+from jobs.planning.remedies.chase import chase
+from jobs.planning.remedies.clean_first import clean_first
+from jobs.planning.remedies.extras import coverable
+from jobs.planning.remedies.question import Question, Remedy
+from jobs.planning.remedies.wait import wait
+from jobs.planning.remedies.words import buy_words, chase_words, clean_words, wait_words
+
+Step = tuple[str, float, Callable[[Limits], Remedy]]
+
+
+def find_remedies(
+    question: Question,
+    seconds: float | None = None,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> tuple[Remedy, ...]:
+    """Each remedy worked out within its share of the time, ranked. Called off, it stops with those it has."""
+    limits = Limits(seconds=seconds, progress=progress, watch=None if cancelled is None else Watch(cancelled))
+    steps = list(_steps(question))
+    found, done, weight = [], 0.0, sum(weight for _, weight, _ in steps)
+    for words, mine, work in steps:
+        if limits.watch is not None and limits.watch.called_off():
+            break
+        limits.tell(done / weight, words)
+        part = limits.within(mine / (weight - done)).part(done / weight, mine / weight)
+        found.append(work(part))
+        done += mine
+    limits.tell(1.0, "Done")
+    return tuple(sorted(found, key=Remedy.rank))
+
+
+def _steps(question: Question) -> Iterator[Step]:
+    """Each remedy with the words for its progress and its share of the time."""
+    request = coverable(question.request, question.answer)
+    sections = sorted({piece.section_mm for piece in request.pieces})
+    gone = {(run.pour, run.side) for run in question.answer.impossible}
+    timeline = question.timeline.only(sections, gone)
+    waiting, held = question.waiting, question.held
+
+    yield "Cleaning and mending", 1, lambda to: clean_words(clean_first(request, waiting, to), len(waiting))
+    yield "Chasing", 1, lambda to: chase_words(chase(request, held, to), len(held))
+    yield "Buying and hiring in", 1, lambda to: buy_words(buy(request, question.sources, to), question.priced)
+    yield "Waiting", 2, lambda to: wait_words(wait(timeline, question.longest_wait, to))

@@ -1,0 +1,76 @@
+"""Everything the search for remedies depends on, and what each remedy came to."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any, Literal
+
+from jobs.planning.answer import CoverAnswer
+from jobs.planning.remedies.buy import Source
+from jobs.planning.remedies.chase import Held
+from jobs.planning.remedies.clean_first import Waiting
+from jobs.planning.remedies.timeline import Timeline
+from jobs.planning.request import CoverRequest
+
+Name = Literal["clean", "chase", "wait", "move", "buy", "cut", "bars", "replan"]
+
+
+@dataclass(frozen=True)
+class Question:
+    """A job that is short. `request` is its cover check's question and `answer` what came of it.
+
+    `priced` is False where no price is known: sources then cost their length in mm, and the list bought is
+    the shortest. `longest_wait` is in working days.
+    """
+
+    request: CoverRequest
+    answer: CoverAnswer
+    timeline: Timeline
+    waiting: tuple[Waiting, ...] = ()
+    held: tuple[Held, ...] = ()
+    sources: tuple[Source, ...] = ()
+    priced: bool = True
+    longest_wait: int = 40
+
+    def as_json(self) -> dict[str, Any]:
+        """All of it as plain values, the same for the same question."""
+        kept = asdict(self)
+        kept["answer"] = {"short": kept["answer"]["short"], "impossible": kept["answer"]["impossible"]}
+        plain: dict[str, Any] = json.loads(json.dumps(kept, default=_plain, sort_keys=True))
+        return plain
+
+
+def _plain(value: Any) -> Any:
+    return sorted(map(str, value)) if isinstance(value, (set, frozenset)) else str(value)
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """What one remedy came to.
+
+    `turns`: the job is covered with it. `proved`: that no less would do, or that it cannot turn the answer.
+    `cents` is its cost, None where no price is known. `days`: by how many working days the job, or its latest
+    pour, is put off. `effort` counts pieces or pours. `lines` are plain values,
+    for the page and for the press that sets it going.
+    """
+
+    name: Name
+    turns: bool
+    proved: bool
+    sentence: str
+    sure: str
+    cents: int | None = 0
+    days: int = 0
+    effort: int = 0
+    lines: tuple[Mapping[str, Any], ...] = field(default=())
+
+    def rank(self) -> tuple[bool, float, int, int, str]:
+        """Those that turn the answer first; then by cost, days and effort. What has no known cost comes last."""
+        cost = float("inf") if self.cents is None else float(self.cents)
+        return not self.turns, cost, self.days, self.effort, self.name
+
+    def as_json(self) -> dict[str, Any]:
+        """As it is stored."""
+        return asdict(self) | {"lines": [dict(line) for line in self.lines]}

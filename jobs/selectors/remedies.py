@@ -1,0 +1,137 @@
+"""The question put to the search for remedies, built from the check, the yards, the other jobs and the supplies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from inventory.models import GearType
+from jobs.errors import Refused
+from jobs.models import CoverCheck, RemedySearch, Supply
+from jobs.planning.answer import CoverAnswer, Impossible, Short
+from jobs.planning.remedies.buy import Source
+from jobs.planning.remedies.question import Question
+from jobs.planning.remedies.timeline import PlannedPour, Timeline
+from jobs.planning.request import CoverRequest
+from jobs.planning.stacks import by_stack, neighbours
+from jobs.selectors.cover import build_request, digest_of, request_as_json
+from jobs.selectors.panels import planned_panels
+from jobs.selectors.pours import cast_pours, days_of, job_calendar, pour_times
+from jobs.selectors.stock import stock_for
+from jobs.selectors.waiting import Arrivals, held_by_others, waiting_pieces
+
+LONGEST_WAIT = 40
+
+
+def build_question(check: CoverCheck, today: date) -> Question:
+    """What is asked about a check that is short. Raises Refused ("stale", "not-short")."""
+    job = check.job
+    request = build_request(job, today)
+    if digest_of(request_as_json(request)) != check.digest:
+        raise Refused("stale", "Panels, dates or stock have changed since this check: check again first.")
+    answer = short_answer(check)
+    short = {item.code for item in answer.short}
+    sections = {piece.section_mm for piece in request.pieces if piece.code in short}
+    if not sections:
+        raise Refused("not-short", "This check is not short of any edge form: there is nothing to remedy.")
+    codes = [piece.code for piece in request.pieces if piece.section_mm in sections]
+    arrivals = Arrivals(job, today, job_calendar(job, today))
+    sources, priced = _sources(arrivals, request, codes)
+    return Question(
+        request=request,
+        answer=answer,
+        timeline=_timeline(arrivals, request),
+        waiting=tuple(waiting_pieces(arrivals, codes)),
+        held=tuple(held_by_others(arrivals, codes)),
+        sources=tuple(sources),
+        priced=priced,
+        longest_wait=LONGEST_WAIT,
+    )
+
+
+def short_answer(check: CoverCheck) -> CoverAnswer:
+    """As much of a stored answer as the remedies need."""
+    said = check.answer or {}
+    return CoverAnswer(
+        covered=bool(said.get("covered")),
+        short_mm=said["short_mm"],
+        short_bound_mm=said["short_bound_mm"],
+        cost_mm=said["cost_mm"],
+        cost_bound_mm=said["cost_bound_mm"],
+        gap=said["gap"],
+        proved=said["proved"],
+        seconds=0.0,
+        runs=(),
+        load=(),
+        short=tuple(Short(s["code"], s["count"], date.fromisoformat(s["first"])) for s in said["short"]),
+        impossible=tuple(Impossible(i["pour"], i["side"], i["reason"]) for i in said["impossible"]),
+    )
+
+
+def _timeline(arrivals: Arrivals, request: CoverRequest) -> Timeline:
+    """The pours of the request, with the stock known for as long as they may be put off or brought forward."""
+    job, today = arrivals.job, arrivals.today
+    days, cast = days_of(job, arrivals.calendar), cast_pours(job)
+    panels = planned_panels(job)
+    asked = {str(run.pour) for run in request.runs}
+    pours = tuple(
+        PlannedPour(
+            name=pour.name,
+            cast=pour.cast_on,
+            panels=sum(panel.pour == pour.name for panel in panels),
+            set_given=pour.set_on,
+            free_given=pour.free_on,
+            fixed=pour.name in cast or days[pour.name].set <= today,
+        )
+        for pour in job.pours.all()
+        if pour.name in asked
+    )
+    pairs = {(low.pour, high.pour) for stack in by_stack(panels).values() for low, high in neighbours(stack)}
+    above = tuple(sorted(pair for pair in pairs if set(pair) <= asked and pair[0] != pair[1]))
+    return Timeline(_known_longer(arrivals, request), pours, pour_times(job), arrivals.calendar, above)
+
+
+def _known_longer(arrivals: Arrivals, request: CoverRequest) -> CoverRequest:
+    """The request with its stock known before its first day, from today, and after its last."""
+    job, today, calendar = arrivals.job, arrivals.today, arrivals.calendar
+    first, last = min(run.start for run in request.runs), max(run.until for run in request.runs)
+    span = (min(first, today), calendar.add(last, LONGEST_WAIT + 5) + timedelta(days=14))
+    stock = stock_for(job, [piece.code for piece in request.pieces], span, today)
+    return request.with_stock({**stock})
+
+
+def _sources(arrivals: Arrivals, request: CoverRequest, codes: Sequence[str]) -> tuple[list[Source], bool]:
+    """What each type costs to buy or to hire in, and whether any price is known. A type that no supply is listed
+    for is bought at its replacement value, and taken to be here in time."""
+    types = GearType.objects.filter(code__in=codes).prefetch_related("supplies")
+    first, last = min(run.start for run in request.runs), max(run.until for run in request.runs)
+    sources: list[Source] = []
+    for kind in types:
+        listed = [_source(arrivals, kind, supply, first, last) for supply in kind.supplies.all()]
+        if not listed and kind.replacement_value:
+            listed = [Source(f"{kind.code}|buy", kind.code, round(kind.replacement_value * 100), first)]
+        sources += listed
+    if sources:
+        return sources, True
+    return [Source(f"{kind.code}|buy", kind.code, kind.length_mm or 1, first) for kind in types], False
+
+
+def _source(arrivals: Arrivals, kind: GearType, supply: Supply, first: date, last: date) -> Source:
+    """What is hired in is paid for from when it is on site to the end of the job's last pour."""
+    start = max(first, arrivals.on_site(arrivals.after(supply.lead_days)))
+    cents = round(supply.cost * 100)
+    if supply.way == Supply.Way.HIRE:
+        cents *= max(1, (last - start).days)
+    return Source(f"{kind.code}|{supply.way}|{supply.pk}", kind.code, cents, start, None, supply.most)
+
+
+def digest_of_question(question: Question) -> str:
+    return digest_of(question.as_json())
+
+
+def is_stale(search: RemedySearch, today: date) -> bool:
+    """Whether the question put now would be another one."""
+    try:
+        return digest_of_question(build_question(search.check_asked, today)) != search.digest
+    except Refused:
+        return True

@@ -1,0 +1,110 @@
+"""Setting a remedy going: one press each. What a stale search found is refused, since it may no longer be true."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.models import Person as Someone
+from inventory.models import Piece
+from jobs.errors import Refused
+from jobs.models import Chase, FitFirst, Job, RemedySearch
+from jobs.selectors.pours import job_calendar
+from jobs.selectors.remedies import is_stale
+from jobs.selectors.waiting import Arrivals
+from jobs.services.pours import put_off_job
+
+Line = Mapping[str, Any]
+
+
+@transaction.atomic
+def apply_remedy(
+    *,
+    search: RemedySearch,
+    name: str,
+    by: Someone | None = None,
+    today: date | None = None,
+    now: datetime | None = None,
+) -> str:
+    """Does what a remedy says; returns a sentence that says what was done.
+
+    Raises Refused: "no-such-remedy", "stale", "applied".
+    """
+    search = RemedySearch.objects.select_for_update().get(pk=search.pk)
+    today, now = today or timezone.localdate(), now or timezone.now()
+    remedy = remedy_named(search, name)
+    if name not in APPLIERS or not remedy["turns"]:
+        raise Refused("no-such-remedy", "This remedy does not turn the answer, so there is nothing to set going.")
+    if name in search.applied:
+        raise Refused("applied", "This is set going already.")
+    if is_stale(search, today):
+        raise Refused("stale", "Stock, dates or other jobs have changed since this was worked out: ask again.")
+    job = Job.objects.select_for_update().get(pk=search.check_asked.job_id)
+    said = APPLIERS[name](job, remedy["lines"], by, today, now)
+    search.applied[name] = now.isoformat()
+    search.save(update_fields=["applied"])
+    return said
+
+
+def remedy_named(search: RemedySearch, name: str) -> dict[str, Any]:
+    """What the search found of one remedy. Raises Refused ("no-such-remedy")."""
+    found = next((each for each in (search.answer or {}).get("remedies", []) if each["name"] == name), None)
+    if found is None:
+        raise Refused("no-such-remedy", "This search has no such remedy.")
+    return found
+
+
+def _clean_first(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
+    """The pieces go to the head of the cleaning and repair queues, each by the day it is loaded."""
+    arrivals = Arrivals(job, today, job_calendar(job, today))
+    pieces = {piece.label: piece for piece in Piece.objects.filter(label__in=[line["tag"] for line in lines])}
+    for line in lines:
+        by_day = max(today, arrivals.load_day(date.fromisoformat(line["day"])))
+        FitFirst.objects.update_or_create(
+            piece=pieces[line["tag"]],
+            job=job,
+            defaults={"need": line["need"], "by_day": by_day, "asked_at": now, "asked_by": by},
+        )
+    return f"{len(lines)} piece{'s are' if len(lines) > 1 else ' is'} put first in the cleaning and repair queues."
+
+
+def _chase(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
+    """One note on each job that holds the gear."""
+    arrivals = Arrivals(job, today, job_calendar(job, today))
+    asked: dict[str, list[Line]] = defaultdict(list)
+    for line in lines:
+        asked[line["holder"]].append(line)
+    for code, mine in asked.items():
+        wanted = [
+            {
+                "code": line["code"],
+                "count": line["count"],
+                "day": arrivals.load_day(date.fromisoformat(line["day"])).isoformat(),
+            }
+            for line in mine
+        ]
+        Chase.objects.create(
+            holder=Job.objects.get(code=code),
+            wanted_for=job,
+            lines=wanted,
+            by_day=min(date.fromisoformat(each["day"]) for each in wanted),
+            asked_at=now,
+            asked_by=by,
+        )
+    return f"Marked to be asked back from {', '.join(sorted(asked))}. Enter the day each site promises."
+
+
+def _wait(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
+    """Every pour not yet set moves, and the job with them."""
+    days = int(lines[0]["days"])
+    moved = put_off_job(job=job, days=days, today=today)
+    return f"{len(moved)} pours and the job's dates are {days} working days later. Check again."
+
+
+Applier = Callable[[Job, Sequence[Line], Someone | None, date, datetime], str]
+APPLIERS: dict[str, Applier] = {"clean": _clean_first, "chase": _chase, "wait": _wait}

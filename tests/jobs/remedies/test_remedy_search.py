@@ -1,0 +1,243 @@
+"""Remedies of a short job: the question built from the yard, the answer, and what a press on it does."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.services.work import ask_to_cancel
+from jobs.errors import Refused
+from jobs.models import Chase, FitFirst, Job, RemedySearch, Supply
+from jobs.planning.remedies.finding import find_remedies
+from jobs.selectors.remedies import build_question, is_stale
+from jobs.selectors.stock import stock_for
+from jobs.services.applying import apply_remedy
+from jobs.services.checking import ask_check, solve_check
+from jobs.services.remedying import ask_remedies, solve_remedies
+from tests.jobs import build
+
+pytestmark = pytest.mark.django_db
+TODAY = date(2027, 2, 22)
+
+
+def short_job(code="J1", **settings):
+    """One panel of 6 by 3 m, set on Thu 4 March, with one long form too few."""
+    long, short = build.form(6500), build.form(3500)
+    build.pieces(long, 1, build.yard())
+    build.pieces(short, 2, build.yard())
+    return build.job_with(build.row("A1"), code=code, **settings), long
+
+
+def checked(job, today=TODAY):
+    check = ask_check(job=job, today=today)
+    solve_check(check=check, seconds=None)
+    return check
+
+
+def searched(job, today=TODAY) -> RemedySearch:
+    search = ask_remedies(check=checked(job, today), today=today)
+    solve_remedies(search=search, seconds=None, today=today)
+    return search
+
+
+def found(search, name):
+    return next(each for each in search.answer["remedies"] if each["name"] == name)
+
+
+def other_job(code="J9", **settings):
+    job = build.job(code, **settings)
+    job.stage = Job.Stage.RUNNING
+    job.save()
+    return job
+
+
+def test_a_dirty_piece_in_its_turn_is_late_and_put_first_it_is_not():
+    """Six working days to clean in its turn from Mon 22 Feb: ready Tue 2 March, one day to the site: Wed 3 March.
+
+    With eight it is ready on Thu 4 and on site on Fri 5, a day late.
+    """
+    job, long = short_job(turnround_days=8)
+    [dirty] = build.pieces(long, 1, build.yard(), dirty=True)
+    search = searched(job)
+    line = found(search, "clean")["lines"][0]
+    assert found(search, "clean")["turns"] and line["tag"] == dirty.label and line["day"] == "2027-03-04"
+
+
+def test_putting_it_first_is_one_press_and_the_next_check_counts_on_it():
+    job, long = short_job(turnround_days=8)
+    [dirty] = build.pieces(long, 1, build.yard(), dirty=True)
+    search = searched(job)
+    apply_remedy(search=search, name="clean", today=TODAY)
+    wish = FitFirst.objects.get()
+    assert (wish.piece, wish.job, wish.by_day, wish.need) == (dirty, job, date(2027, 3, 3), "clean")
+    assert checked(job).covered
+    with pytest.raises(Refused) as refused:
+        apply_remedy(search=search, name="clean", today=TODAY)
+    assert refused.value.code == "applied"
+
+
+def test_a_piece_promised_for_a_day_that_passed_is_counted_in_its_turn_again():
+    job, long = short_job(turnround_days=8)
+    [dirty] = build.pieces(long, 1, build.yard(), dirty=True)
+    FitFirst.objects.create(piece=dirty, job=job, need="clean", by_day=date(2027, 2, 20), asked_at=build.NOW)
+    assert not checked(job).covered
+
+
+def test_a_broken_piece_can_be_mended_first_and_then_counts_from_that_day():
+    job, long = short_job()
+    build.pieces(long, 1, build.yard(), fitness="unfit")
+    search = searched(job)
+    assert found(search, "clean")["lines"][0] | {"tag": ""} == {
+        "tag": "",
+        "code": long.code,
+        "need": "mend",
+        "day": "2027-03-04",
+    }
+    apply_remedy(search=search, name="clean", today=TODAY)
+    span = (date(2027, 3, 1), date(2027, 3, 10))
+    assert stock_for(job, [long.code], span, TODAY)[long.code] == ((date(2027, 3, 1), 1), (date(2027, 3, 4), 2))
+
+
+def test_a_piece_that_another_job_put_first_is_not_offered_twice():
+    job, long = short_job(turnround_days=8)
+    [dirty] = build.pieces(long, 1, build.yard(), dirty=True)
+    FitFirst.objects.create(
+        piece=dirty, job=build.job("J2"), need="clean", by_day=date(2027, 3, 12), asked_at=build.NOW
+    )
+    assert not found(searched(job), "clean")["turns"]
+
+
+def test_overdue_gear_is_asked_back_and_counts_once_a_day_is_promised():
+    job, long = short_job()
+    late = other_job(starts_on=date(2027, 1, 4), ends_on=date(2027, 2, 1))
+    build.pieces(long, 3, late.site)
+    search = searched(job)
+    assert found(search, "chase")["lines"] == [{"holder": "J9", "code": long.code, "count": 1, "day": "2027-03-04"}]
+    apply_remedy(search=search, name="chase", today=TODAY)
+    chase = Chase.objects.get()
+    assert (chase.holder, chase.wanted_for, chase.by_day) == (late, job, date(2027, 3, 3))
+    assert not checked(job).covered
+    chase.promised_on = date(2027, 2, 25)
+    chase.save()
+    assert checked(job).covered
+
+
+def test_gear_due_after_two_weeks_is_not_chased():
+    job, long = short_job()
+    build.pieces(long, 3, other_job(ends_on=date(2027, 3, 9)).site)
+    assert not found(searched(job), "chase")["turns"]
+
+
+def test_waiting_until_gear_is_back_and_clean_is_the_earliest_start():
+    """Back on Mon 8 March, one day on the road and two to clean: ready Thu 11, on site Fri 12, six working days
+    after the Thu 4 that the forms were to be set."""
+    job, long = short_job()
+    build.pieces(long, 3, other_job(ends_on=date(2027, 3, 8)).site)
+    search = searched(job)
+    remedy = found(search, "wait")
+    assert (remedy["turns"], remedy["proved"], remedy["days"]) == (True, True, 6)
+    apply_remedy(search=search, name="wait", today=TODAY)
+    job.refresh_from_db()
+    assert job.starts_on == date(2027, 3, 9) and job.pours.get().cast_on == date(2027, 3, 15)
+    assert checked(job).covered
+
+
+def test_where_one_pour_alone_needs_more_than_there_ever_is_no_wait_helps():
+    job, _ = short_job()
+    remedy = found(searched(job), "wait")
+    assert (remedy["turns"], remedy["proved"]) == (False, True)
+
+
+def test_the_list_to_buy_is_the_cheapest_and_keeps_to_lead_times():
+    job, long = short_job()
+    Supply.objects.create(type=long, cost=900, lead_days=2)
+    Supply.objects.create(type=long, cost=100, lead_days=20)
+    remedy = found(searched(job), "buy")
+    assert (remedy["cents"], remedy["proved"]) == (90_000, True)
+
+
+def test_hiring_in_is_paid_by_the_day_until_the_last_pour_is_free():
+    """Set Thu 4 March, free Tue 9: five days at 20."""
+    job, long = short_job()
+    Supply.objects.create(type=long, cost=900)
+    Supply.objects.create(type=long, way="hire in", cost=20)
+    assert found(searched(job), "buy")["cents"] == 10_000
+
+
+def test_without_any_price_the_shortest_list_is_given_and_no_money_said():
+    job, _ = short_job()
+    remedy = found(searched(job), "buy")
+    assert remedy["cents"] is None and "no price is known" in remedy["sentence"]
+
+
+def test_the_cheapest_remedy_stands_first_and_those_that_do_not_help_last():
+    job, long = short_job(turnround_days=8)
+    long.replacement_value = 300
+    long.save()
+    build.pieces(long, 1, build.yard(), dirty=True)
+    remedies = searched(job).answer["remedies"]
+    turns = [each["turns"] for each in remedies]
+    assert remedies[0]["name"] == "clean" and turns == sorted(turns, reverse=True)
+    assert [each["name"] for each in remedies if each["turns"]][-1] == "buy"
+
+
+def test_a_search_is_stale_once_the_yard_changes_and_is_then_not_set_going():
+    job, long = short_job(turnround_days=8)
+    build.pieces(long, 1, build.yard(), dirty=True)
+    search = searched(job)
+    assert not is_stale(search, TODAY)
+    build.pieces(long, 1, build.yard(), dirty=True)
+    assert is_stale(search, TODAY)
+    with pytest.raises(Refused) as refused:
+        apply_remedy(search=search, name="clean", today=TODAY)
+    assert refused.value.code == "stale" and not FitFirst.objects.exists()
+
+
+def test_a_covered_check_has_no_remedies():
+    job, long = short_job()
+    build.pieces(long, 1, build.yard())
+    with pytest.raises(Refused) as refused:
+        ask_remedies(check=checked(job), today=TODAY)
+    assert refused.value.code == "not-short"
+
+
+def test_a_search_asked_to_stop_has_no_answer():
+    job, _ = short_job()
+    search = ask_remedies(check=checked(job), today=TODAY)
+    ask_to_cancel(search)
+    solve_remedies(search=search, today=TODAY)
+    search.refresh_from_db()
+    assert search.state == RemedySearch.State.CANCELLED and search.answer is None
+
+
+def test_the_question_stored_is_the_same_for_the_same_yard():
+    job, _ = short_job()
+    check = checked(job)
+    assert build_question(check, TODAY).as_json() == build_question(check, TODAY).as_json()
+
+
+def test_called_off_at_once_it_gives_what_it_has():
+    job, _ = short_job()
+    assert find_remedies(build_question(checked(job), TODAY), cancelled=lambda: True) == ()
+
+
+def test_the_page_ranks_them_and_one_press_sets_one_going(client_as):
+    today = timezone.localdate()
+    planner = client_as("planner")
+    job, long = short_job(starts_on=today, turnround_days=60)
+    pour = job.pours.get()
+    pour.cast_on = build.later(today, 12)
+    pour.save()
+    build.pieces(long, 1, build.yard(), dirty=True)
+    search = searched(job, today)
+    page = planner.get(reverse("check", args=[search.check_asked_id])).content.decode()
+    assert "What would make it fit" in page and "Clean 1 piece before others" in page
+    detail = planner.get(reverse("remedy", args=[search.pk, "clean"])).content.decode()
+    assert "Put them first in the queues" in detail
+    planner.post(reverse("remedy", args=[search.pk, "clean"]))
+    assert FitFirst.objects.count() == 1
+    rows = b"".join(planner.get(reverse("remedy", args=[search.pk, "clean"]), {"export": "csv"}).streaming_content)
+    assert long.code.encode() in rows
