@@ -37,6 +37,16 @@ class UserFactory(factory.django.DjangoModelFactory):
 NOON = dt.datetime(2027, 3, 3, 12, 0, tzinfo=dt.UTC)
 
 
+class PersonFactory(factory.django.DjangoModelFactory):
+    """A yard hand with an account."""
+
+    class Meta:
+        model = models.Person
+
+    name = factory.Sequence(lambda n: f"Person {n}")
+    user = factory.SubFactory(UserFactory, roles=["hand"])
+
+
 class PlaceFactory(factory.django.DjangoModelFactory):
     class Meta:
         model = models.Place

@@ -75,6 +75,7 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.PanelFactory(pour=yard.pour)
         factories.CoverCheckFactory(job=yard.job)
         factories.ReviewItemFactory(piece=yard.piece)
+        factories.PersonFactory()
 
 
 EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
@@ -125,6 +126,8 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "import-export": lambda yard: {"kind": "pieces", "ending": "csv"},
     "api-photo": lambda yard: {"scan": yard.photo.event_id, "pk": yard.photo.pk},
     "review-card": lambda yard: {"pk": yard.review.pk},
+    "person": lambda _yard: {"pk": factories.PersonFactory().pk},
+    "person-forget": lambda _yard: {"pk": factories.PersonFactory().pk},
     "photo": lambda yard: {"pk": yard.photo.pk},
 }
 

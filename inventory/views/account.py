@@ -14,6 +14,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from inventory.models.roles import roles_of
 from inventory.views.access import joined, public, signed_in
+from inventory.views.who import person_of
 
 
 @public
@@ -29,6 +30,11 @@ class SignIn(auth_views.LoginView):
             page = urlsplit(htmx.current_url_abs_path or "/").path
             return HttpResponseClientRedirect(f"{request.path}?next={page}")
         return super().get(request, *args, **kwargs)
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        answer = super().form_valid(form)
+        person_of(self.request)
+        return answer
 
 
 @public

@@ -36,6 +36,7 @@ NAVIGATION = (
     ("Bills", "bills"),
     ("Stays", "stays"),
     ("Figures", "figures"),
+    ("People", "people"),
     ("Yard settings", "yard-settings"),
 )
 
