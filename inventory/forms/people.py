@@ -45,8 +45,8 @@ class PersonForm(_PersonForm):
         max_length=128, required=False, widget=NEW_PASSWORD, label="New password", help_text="Empty: as it is."
     )
 
-    def __init__(self, person: Person, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, person: Person, data: Any = None) -> None:
         user: Any = person.user
         roles = list(user.groups.values_list("name", flat=True)) if user else []
         first = {"name": person.name, "roles": roles, "may_sign_in": bool(user and user.is_active)}
-        super().__init__(*args, initial=first, **kwargs)
+        super().__init__(data, initial=first)
