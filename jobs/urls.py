@@ -1,6 +1,20 @@
 from django.urls import URLPattern, URLResolver, path
 
-from jobs.views import boards, checks, customers, cut_list, jobs, pours, remedies, rules, schedules, slab
+from jobs.views import (
+    bill_links,
+    bill_papers,
+    boards,
+    checks,
+    customers,
+    cut_list,
+    jobs,
+    pours,
+    remedies,
+    rules,
+    schedules,
+    shared,
+    slab,
+)
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", boards.board, name="board"),
@@ -33,6 +47,18 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("take-off-rules/", rules.RuleList.as_view(), name="take-off-rules"),
     path("take-off-rules/new/", rules.new, name="take-off-rule-new"),
     path("take-off-rules/<int:pk>/", rules.rule, name="take-off-rule"),
+    path("bills/<int:pk>/paper/", bill_papers.paper, name="bill-paper"),
+    path("bills/<int:pk>/table/", bill_papers.table, name="bill-table"),
+    path("bills/<int:pk>/electronic/", bill_papers.invoice, name="bill-invoice"),
+    path("bills/<int:pk>/links/", bill_links.links, name="bill-links"),
+    path("bills/links/<uuid:pk>/take-back/", bill_links.revoke, name="bill-link-revoke"),
+    path("bills/for-the-books/", bill_papers.export, name="bills-export"),
+    path("shared/<str:token>/", shared.bill, name="shared-bill"),
+    path("shared/<str:token>/paper/", shared.paper, name="shared-bill-paper"),
+    path("shared/<str:token>/table/", shared.table, name="shared-bill-table"),
+    path("shared/<str:token>/electronic/", shared.invoice, name="shared-bill-invoice"),
+    path("shared/<str:token>/dockets/<str:number>/", shared.docket, name="shared-docket"),
+    path("shared/<str:token>/photos/<uuid:pk>/", shared.photo, name="shared-photo"),
     path("slab/", slab.slab, name="slab"),
     path("slab/press/", slab.press, name="slab-press"),
 ]

@@ -12,11 +12,16 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from django.urls import URLPattern, reverse
+from django.utils import timezone
 
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.views.access import every_view
 from jobs.models import Delivery, TakeOffRule
+from jobs.selectors.bill_links import token_of
+from jobs.selectors.bill_sheet import BillSheet
+from jobs.services.bill_links import make_link
 from tests import factories
+from tests.jobs.invoice.bills import whole_bill
 
 
 @dataclass
@@ -37,6 +42,8 @@ class SmallYard:
     crate: Any
     brought: Any
     review: Any
+    bill: Any
+    link: Any
 
 
 def small_yard() -> SmallYard:
@@ -49,9 +56,11 @@ def small_yard() -> SmallYard:
     check = factories.CoverCheckFactory(job=job)
     photo, brought = factories.PhotoFactory(), factories.BroughtInFactory()
     crate, review = factories.CrateFactory(place=yard), factories.ReviewItemFactory(piece=piece)
-    made = SmallYard(
-        yard, job.site, gear, piece, docket, job.customer, job, panel.pour, panel, check, photo, crate, brought, review
-    )
+    bill = whole_bill(factories.JobFactory(yard=yard))
+    # held for a long time from today: the pages look at today's clock
+    link = make_link(bill=bill, sent_to="Ann", days=366, by=None, now=timezone.now())
+    things = (panel.pour, panel, check, photo, crate, brought, review, bill, link)
+    made = SmallYard(yard, job.site, gear, piece, docket, job.customer, job, *things)
     Delivery.objects.create(job=job, load_on=job.starts_on)
     factories.RemedySearchFactory(check_asked=check)
     grow(made, times=1)
@@ -129,6 +138,17 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "person": lambda _yard: {"pk": factories.PersonFactory().pk},
     "person-forget": lambda _yard: {"pk": factories.PersonFactory().pk},
     "photo": lambda yard: {"pk": yard.photo.pk},
+    "bill-paper": lambda yard: {"pk": yard.bill.pk},
+    "bill-table": lambda yard: {"pk": yard.bill.pk},
+    "bill-invoice": lambda yard: {"pk": yard.bill.pk},
+    "bill-links": lambda yard: {"pk": yard.bill.pk},
+    "bill-link-revoke": lambda yard: {"pk": yard.link.pk},
+    "shared-bill": lambda yard: {"token": token_of(yard.link)},
+    "shared-bill-paper": lambda yard: {"token": token_of(yard.link)},
+    "shared-bill-table": lambda yard: {"token": token_of(yard.link)},
+    "shared-bill-invoice": lambda yard: {"token": token_of(yard.link)},
+    "shared-docket": lambda yard: {"token": token_of(yard.link), "number": BillSheet(yard.bill).dockets[0].number},
+    "shared-photo": lambda yard: {"token": token_of(yard.link), "pk": BillSheet(yard.bill).photos[0].photo.pk},
 }
 
 

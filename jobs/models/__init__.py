@@ -8,11 +8,13 @@ from jobs.models.panels import Panel, Pour
 from jobs.models.parties import NumberSeries, Seller
 from jobs.models.remedies import Chase, FitFirst, MillBar, RecutWish, RemedySearch, Supply
 from jobs.models.rules import TakeOffRule
+from jobs.models.sharing import BillLink
 from jobs.models.terms import Exchange, HireCharge, HireTerms, LossSettled, OffHire, StandDown, Waiver
 
 __all__ = [
     "Bill",
     "BillLine",
+    "BillLink",
     "BillTax",
     "Chase",
     "CoverCheck",

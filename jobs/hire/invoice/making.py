@@ -46,6 +46,7 @@ class BillLine:
     rate: Decimal | None = None
     per: str = ""
     why: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -149,6 +150,7 @@ def _line(line: BillLine, place: int, sign: int, places: int) -> DocumentLine:
         price=price,
         per=per,
         description=line.why,
+        note=line.note,
         item=line.type,
     )
 
