@@ -35,6 +35,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("pours/<int:pk>/move/", pours.move, name="pour-move"),
     path("jobs/<int:pk>/check/", checks.ask, name="job-check"),
     path("jobs/<int:pk>/decline/", checks.decline, name="job-decline"),
+    path("jobs/<int:pk>/load-rest/", checks.load_rest, name="job-load-rest"),
     path("checks/<int:pk>/", checks.check, name="check"),
     path("checks/<int:pk>/working/", checks.part, name="check-part"),
     path("checks/<int:pk>/cancel/", checks.cancel, name="check-cancel"),

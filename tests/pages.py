@@ -99,6 +99,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "panel": lambda yard: {"pk": yard.panel.pk},
     "pour-move": lambda yard: {"pk": yard.pour.pk},
     "job-check": lambda yard: {"pk": yard.job.pk},
+    "job-load-rest": lambda yard: {"pk": yard.job.pk},
     "job-decline": lambda yard: {"pk": yard.job.pk},
     "check": lambda yard: {"pk": yard.check.pk},
     "check-part": lambda yard: {"pk": yard.check.pk},

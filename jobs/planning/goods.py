@@ -82,15 +82,19 @@ def goods_needs(
 
 def against(need: GoodsNeed, stock: Steps) -> Lack:
     """A need held against the stock, on every day that either changes."""
-    changes = [day for day, _ in stock]
-    counts = [count for _, count in stock]
     if not need.steps:
         return Lack(0, None, 0, None)
-    watched = sorted({day for day, _ in need.steps} | {day for day in changes if day > need.steps[0][0]})
-    spares = [(_level(changes, counts, day) - wanted, day) for day in watched if (wanted := _wanted(need, day))]
+    watched = sorted({day for day, _ in need.steps} | {day for day, _ in stock if day > need.steps[0][0]})
+    spares = [(level(stock, day) - wanted, day) for day in watched if (wanted := level(need.steps, day))]
     spare, tightest = min(spares)
     first = min((day for left, day in spares if left < 0), default=None)
     return Lack(max(0, -spare), first, spare, tightest)
+
+
+def level(steps: Steps, day: date) -> int:
+    """The count on a day; none before the first step."""
+    at = bisect_right(steps, day, key=lambda step: step[0])
+    return steps[at - 1][1] if at else 0
 
 
 def deliveries(need: GoodsNeed) -> Steps:
@@ -127,19 +131,10 @@ def _need(
 
 
 def _steps(change: Mapping[date, Decimal]) -> Steps:
-    level, found = Decimal(0), list[tuple[date, int]]()
+    total, found = Decimal(0), list[tuple[date, int]]()
     for day in sorted(change):
-        level += change[day]
-        count = math.ceil(level)
+        total += change[day]
+        count = math.ceil(total)
         if not found or found[-1][1] != count:
             found.append((day, count))
     return tuple(found)
-
-
-def _wanted(need: GoodsNeed, day: date) -> int:
-    return _level([at for at, _ in need.steps], [count for _, count in need.steps], day)
-
-
-def _level(days: Sequence[date], counts: Sequence[int], day: date) -> int:
-    at = bisect_right(days, day)
-    return counts[at - 1] if at else 0

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import accumulate, pairwise
+from itertools import accumulate, pairwise, permutations
 
 from jobs.planning.findings import Finding, metres
 from jobs.planning.runs import PanelRun
 
 JOINT_FROM_SEAT_MM = 150
+MOST_ORDERED = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,20 +63,36 @@ def check_laid(laid: LaidRun, joint_from_seat_mm: int = JOINT_FROM_SEAT_MM) -> l
     return [*_check_total(laid), *_check_joints(laid, joint_from_seat_mm)]
 
 
-def best_order(run: PanelRun, lengths: Sequence[int], joint_from_seat_mm: int = JOINT_FROM_SEAT_MM) -> tuple[int, ...]:
-    """The same pieces with those between the first and the last put longest first, or turned about where
-    that keeps more joints clear of the seats. The outermost stay, since their ends may be splayed.
+def best_order(
+    run: PanelRun, lengths: Sequence[int], splayed_ends: Sequence[int], joint_from_seat_mm: int = JOINT_FROM_SEAT_MM
+) -> tuple[int, ...]:
+    """The places of the pieces in the order that keeps most joints clear of the seats; as given where none is better.
+
+    Joints stay square to square and every end that seats stays splayed: only the outermost may have a splayed end.
 
     >>> from jobs.planning.outline import rectangle
     >>> from jobs.planning.panels import Panel
     >>> from jobs.planning.runs import RunRules, runs_of
     >>> side = runs_of(Panel("A1", rectangle(7200, 3000), 150), RunRules())[0]
-    >>> best_order(side, [3000, 1000, 2000, 1500])
-    (3000, 2000, 1000, 1500)
+    >>> best_order(side, [3000, 4150, 1000], [1, 0, 0])
+    (0, 2, 1)
     """
-    first, middle, last = lengths[:1], sorted(lengths[1:-1], reverse=True), lengths[1:][-1:]
-    orders = [(*first, *middle, *last), (*first, *reversed(middle), *last)]
-    return min(orders, key=lambda order: len(_check_joints(lay(run, order), joint_from_seat_mm)))
+    places = range(len(lengths))
+    if len(lengths) < 2 or len(lengths) > MOST_ORDERED:
+        return tuple(places)
+    legal = [order for order in permutations(places) if _meets(run, [splayed_ends[at] for at in order])]
+    near = {
+        order: len(_check_joints(lay(run, [lengths[at] for at in order]), joint_from_seat_mm))
+        for order in (tuple(places), *legal)
+    }
+    return min(near, key=lambda order: (near[order], order))
+
+
+def _meets(run: PanelRun, splayed_ends: Sequence[int]) -> bool:
+    """Whether pieces in this order, several of them, have square joints and splayed ends where the run seats."""
+    if any(splayed_ends[1:-1]) or max(splayed_ends) > 1:
+        return False
+    return splayed_ends[0] >= min(run.seats, 1) and splayed_ends[-1] >= max(run.seats - 1, 0)
 
 
 def _check_total(laid: LaidRun) -> list[Finding]:

@@ -18,7 +18,9 @@ from jobs.planning.pours import PourDays
 from jobs.planning.request import CoverRequest, PieceType, Rules, Run
 from jobs.planning.runs import runs_of_all
 from jobs.selectors.cutlist import run_rules, site_made
+from jobs.selectors.goods import goods_for
 from jobs.selectors.panels import planned_panels, sections
+from jobs.selectors.plans import read_plan
 from jobs.selectors.pours import days_of, job_calendar
 from jobs.selectors.stock import stock_for
 
@@ -136,6 +138,13 @@ def digest_of(request: dict[str, Any]) -> str:
 def is_stale(check: CoverCheck, today: date) -> bool:
     """Whether the question asked now would be another one."""
     try:
-        return digest_of(request_as_json(build_request(check.job, today))) != check.digest
+        if digest_of(request_as_json(build_request(check.job, today))) != check.digest:
+            return True
     except Refused:
         return True
+    return bool(check.answer) and goods_of(check, today) != check.goods
+
+
+def goods_of(check: CoverCheck, today: date) -> list[dict[str, Any]]:
+    """What the composed runs of an answer need beside the edge forms, and what there is of it now."""
+    return [goods.as_json() for goods in goods_for(check.job, read_plan(check).cut_list(), today)]

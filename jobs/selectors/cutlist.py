@@ -20,6 +20,7 @@ from jobs.planning.runs import RunRules, runs_of, runs_of_all
 from jobs.planning.site_made import FormShape, site_made_runs
 from jobs.planning.stacks import StackChecks, check_stacks
 from jobs.planning.takeoff import Takeoff, TakeoffRequest, panels_above, take_off
+from jobs.selectors.articles import sendable, type_for
 from jobs.selectors.panels import planned_panels
 from jobs.selectors.pours import Programme, panels_without_inserts, programme_of
 
@@ -33,7 +34,8 @@ class CutList:
     total: PourList
     send: tuple[SendLine, ...]
     findings: tuple[Finding, ...]
-    rules: tuple[Rule, ...] = ()
+    rules: tuple[Rule, ...]
+    types: tuple[GearType, ...]
 
 
 def take_off_rules() -> tuple[Rule, ...]:
@@ -111,14 +113,11 @@ def cut_list(
             site_made=site_made(job, panels) | set(impossible),
         )
     )
-    return CutList(
-        takeoff,
-        pour_lists(takeoff),
-        job_list(takeoff),
-        send_lines(takeoff, rules, {name: pour.held for name, pour in programme.days.items()}),
-        (*check_rules(rules), *takeoff.findings, *unused, *inserts_missing(takeoff), *_flags(job, takeoff, programme)),
-        rules,
-    )
+    sent = send_lines(takeoff, rules, {name: pour.held for name, pour in programme.days.items()})
+    found = (*check_rules(rules), *takeoff.findings, *unused, *inserts_missing(takeoff))
+    types = tuple(sendable())
+    flags = (*_without_type(sent, types), *_flags(job, takeoff, programme))
+    return CutList(takeoff, pour_lists(takeoff), job_list(takeoff), sent, (*found, *flags), rules, types)
 
 
 def fixed_brackets(job: Job, panels: Sequence[Panel]) -> tuple[dict[str, tuple[int, ...]], list[Finding]]:
@@ -146,6 +145,20 @@ def inserts_missing(takeoff: Takeoff) -> list[Finding]:
             upper = items[item.above]
             found += inserts_for(item.panel, upper.panel, upper.runs, upper.brackets)[1]
     return found
+
+
+def _without_type(sent: Iterable[SendLine], types: Sequence[GearType]) -> list[Finding]:
+    """Articles that no one type of the catalogue answers: they can be neither checked nor sent."""
+    return [
+        Finding(
+            "article-without-type",
+            f"No one type of the catalogue is meant by “{line.what}”: choose it in its take-off rule, or it is neither "
+            "checked nor loaded.",
+            line.what,
+        )
+        for line in sent
+        if line.send and type_for(line.what, line.by_type, types) is None
+    ]
 
 
 def _flags(job: Job, takeoff: Takeoff, programme: Programme) -> list[Finding]:

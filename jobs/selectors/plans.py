@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
 from inventory.models import GearType
-from jobs.models import CoverCheck
+from jobs.models import CoverCheck, Job
 from jobs.planning.availability import Steps
-from jobs.planning.cut_list import SendLine
+from jobs.planning.laying import best_order
 from jobs.planning.request import CoverRequest, PieceType, Run
 from jobs.planning.request_json import parse_request
-from jobs.selectors.cutlist import CutList, cut_list
+from jobs.planning.runs import runs_of_all
+from jobs.selectors.cutlist import CutList, cut_list, run_rules
+from jobs.selectors.panels import planned_panels
 
 DAY = timedelta(days=1)
 
@@ -26,15 +28,6 @@ class Level:
     day: date
     used: int
     on_hand: int
-
-
-@dataclass(frozen=True)
-class Article:
-    """Something to send beside the edge forms. `type` is None when no one type of the catalogue fits."""
-
-    what: str
-    type: GearType | None
-    line: SendLine
 
 
 @dataclass(frozen=True)
@@ -69,13 +62,31 @@ def read_plan(check: CoverCheck) -> Plan:
     """The plan of an answered check."""
     request = parse_request(check.request)
     answer = check.answer or {}
+    types = {piece.code: piece for piece in request.pieces}
+    made = {str(run["side"]): tuple(run["pieces"]) for run in answer.get("runs", []) if run["pieces"]}
     return Plan(
         check,
         request,
-        {str(run["side"]): tuple(run["pieces"]) for run in answer.get("runs", []) if run["pieces"]},
+        {**made, **_well_ordered(check.job, made, types)},
         frozenset(str(run["side"]) for run in answer.get("impossible", [])),
-        {piece.code: piece for piece in request.pieces},
+        types,
     )
+
+
+def _well_ordered(
+    job: Job, made: Mapping[str, tuple[str, ...]], types: Mapping[str, PieceType]
+) -> dict[str, tuple[str, ...]]:
+    """Runs of several pieces in the order that keeps most joints clear of the seats."""
+    several = {key for key, codes in made.items() if len(codes) > 1}
+    if not several:
+        return {}
+    found = {}
+    for run in runs_of_all(planned_panels(job), run_rules(job)):
+        if run.key in several:
+            kinds = [types[code] for code in made[run.key]]
+            order = best_order(run, [kind.length_mm for kind in kinds], [kind.splayed_ends for kind in kinds])
+            found[run.key] = tuple(kinds[at].code for at in order)
+    return found
 
 
 def span_of(runs: Iterable[Run]) -> tuple[date, date]:
@@ -102,21 +113,6 @@ def held_steps(plan: Plan) -> dict[str, Steps]:
                 steps.append((day, level))
         found[code] = tuple(steps)
     return found
-
-
-def articles(cut: CutList) -> list[Article]:
-    """What to send beside the edge forms, each with the one type of the catalogue that it means."""
-    types = list(GearType.objects.filter(withdrawn=False).exclude(kind=GearType.Kind.EDGE_FORM))
-    return [Article(line.what, _type_for(line, types), line) for line in cut.send if line.send]
-
-
-def _type_for(line: SendLine, types: Sequence[GearType]) -> GearType | None:
-    """By code where the rule names a type; else by name; else the only one of the kind."""
-    if line.by_type:
-        return next((kind for kind in types if kind.code == line.what), None)
-    named = [kind for kind in types if kind.name.lower() == line.what.lower()]
-    alike = named or [kind for kind in types if kind.kind == line.what]
-    return alike[0] if len(alike) == 1 else None
 
 
 def section_levels(plan: Plan) -> dict[int, list[Level]]:

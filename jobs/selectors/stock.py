@@ -15,7 +15,7 @@ from itertools import accumulate
 from django.db.models import Count, Sum
 
 from inventory.lifecycle.kinds import Fitness, PlaceKind
-from inventory.models import CountedStock, Docket, Piece, Place
+from inventory.models import Awaited, CountedStock, Docket, Piece, Place
 from jobs.calendars.working import WorkingCalendar
 from jobs.models import Job, LoadLine
 from jobs.planning.availability import Claim, Lead, Lot, Steps, on_hand
@@ -50,14 +50,22 @@ class _Heap:
 
 
 def stock_for(
-    job: Job, codes: Collection[str], days: tuple[date, date], today: date, calendar: WorkingCalendar | None = None
+    job: Job,
+    codes: Collection[str],
+    days: tuple[date, date],
+    today: date,
+    calendar: WorkingCalendar | None = None,
+    used_up: Collection[str] = (),
 ) -> dict[str, Steps]:
-    """Steps (day, count) for each type code over the half-open `days`: on hand at the job's site."""
+    """Steps (day, count) for each type code over the half-open `days`: on hand at the job's site.
+
+    What others hold or have reserved of the types `used_up` does not come back.
+    """
     calendar = calendar or job_calendar(job, today, *days)
     found = whereabouts(job, codes, today, calendar)
     steps = on_hand(
         found.lots,
-        claims_of_others(job, codes, found, today, calendar),
+        claims_of_others(job, codes, found, today, calendar, used_up),
         days,
         Lead(job.transport_days, job.turnround_days),
         calendar,
@@ -71,6 +79,7 @@ def whereabouts(job: Job, codes: Collection[str], today: date, calendar: Working
     heaps = [*_tagged(codes, today), *_counted(codes)]
     dockets = Docket.objects.in_bulk({heap.docket for heap in heaps if heap.docket})
     found = Whereabouts()
+    found.lots += _awaited(job, codes, today, calendar)
     for heap in heaps:
         docket = dockets.get(heap.docket or 0) if heap.place is None else None
         at = places.get(docket.to_place_id if docket else heap.place or 0)
@@ -89,10 +98,16 @@ def whereabouts(job: Job, codes: Collection[str], today: date, calendar: Working
 
 
 def claims_of_others(
-    job: Job, codes: Collection[str], found: Whereabouts, today: date, calendar: WorkingCalendar
+    job: Job,
+    codes: Collection[str],
+    found: Whereabouts,
+    today: date,
+    calendar: WorkingCalendar,
+    used_up: Collection[str] = (),
 ) -> list[Claim]:
     """One claim for each other job and type that it has reserved or holds."""
     reserved, promises = _reserved(job, codes, calendar), promised_back(today)
+    gone = _still_to_send(job, used_up)
     others = Job.objects.filter(pk__in={*reserved, *found.held}).prefetch_related("pours")
     claims = []
     for other in others:
@@ -105,8 +120,31 @@ def claims_of_others(
                 claims.append(Claim(promise.code, (), count, clean))
                 held[promise.code] -= count
         steps = reserved.get(other.pk, {})
-        claims += [Claim(code, steps.get(code, ()), held[code], back) for code in {*steps, *held}]
+        claims += [Claim(code, steps.get(code, ()), held[code], back) for code in {*steps, *held} - {*used_up}]
+        claims += [_for_good(code, gone.get((other.pk, code), {}), held[code]) for code in used_up]
     return claims
+
+
+def _still_to_send(job: Job, codes: Collection[str]) -> dict[tuple[int, str], dict[date, int]]:
+    """What other jobs' trucks that have not left yet will take of goods that are used up, by load day."""
+    lines = (
+        LoadLine.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING], type__code__in=codes)
+        .exclude(delivery__job=job)
+        .filter(delivery__is_return=False, delivery__docket__left_at=None)
+    )
+    found: dict[tuple[int, str], dict[date, int]] = defaultdict(dict)
+    for holder, code, day, quantity in lines.values_list(
+        "delivery__job", "type__code", "delivery__load_on", "quantity"
+    ):
+        found[holder, code][day] = found[holder, code].get(day, 0) + quantity
+    return found
+
+
+def _for_good(code: str, leaving: dict[date, int], held: int) -> Claim:
+    """Beside what it holds a job takes what is still to be sent, and none of it comes back."""
+    days = sorted(leaving)
+    steps = tuple(zip(days, (held + n for n in accumulate(leaving[day] for day in days)), strict=True))
+    return Claim(code, steps, held, date.max)
 
 
 def due_on(job: Job, calendar: WorkingCalendar) -> date | None:
@@ -195,6 +233,16 @@ def _counted(codes: Collection[str]) -> list[_Heap]:
         .annotate(count=Sum("quantity"))
     )
     return [_Heap(code, count, place, docket) for code, place, docket, count in rows]
+
+
+def _awaited(job: Job, codes: Collection[str], today: date, calendar: WorkingCalendar) -> list[Lot]:
+    """Goods on order, from the day they are due; what is overdue counts as none until it is dated anew."""
+    rows = Awaited.objects.open().filter(type__code__in=codes, due_on__gte=today)
+    lots = []
+    for code, place, quantity, due in rows.values_list("type__code", "place", "quantity", "due_on"):
+        ready = due if place == job.yard_id else calendar.add(due, job.transfer_days)
+        lots.append(Lot(code, quantity, ready))
+    return lots
 
 
 def _with_own(steps: Steps, own: int, first: date) -> Steps:

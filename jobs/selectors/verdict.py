@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from jobs.planning.findings import metres
+from jobs.selectors.goods import stored_goods
 from jobs.selectors.plans import Plan, span_of, tightest
 
 
@@ -20,6 +21,19 @@ class Verdict:
 
 
 def verdict_of(plan: Plan) -> Verdict:
+    verdict = _forms_verdict(plan)
+    short = [row for row in stored_goods(plan.check.goods) if row.short]
+    if not short:
+        return verdict
+    lacking = ", ".join(f"{row.short} x {row.name}" for row in short)
+    first = min(day for row in short if (day := row.first))
+    if not verdict.covered:
+        decides = min(first, verdict.decides) if verdict.decides else first
+        return replace(verdict, decides=decides, sentence=f"{verdict.sentence} Also short of {lacking}.")
+    return Verdict(False, first, f"Short of {lacking}; the edge forms are covered.", verdict.sure)
+
+
+def _forms_verdict(plan: Plan) -> Verdict:
     answer = plan.check.answer or {}
     if answer["covered"]:
         return _covered(plan, answer)

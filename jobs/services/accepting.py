@@ -13,11 +13,10 @@ from jobs.calendars.working import WorkingCalendar
 from jobs.errors import Refused
 from jobs.models import CoverCheck, Delivery, Job, LoadLine, PlannedRun
 from jobs.selectors.cover import is_stale
-from jobs.selectors.plans import Plan, articles, held_steps, read_plan, span_of
+from jobs.selectors.loads import Loads, article_loads, load_day
+from jobs.selectors.plans import Plan, held_steps, read_plan
 from jobs.selectors.pours import job_calendar
 from jobs.services.inserts import keep_inserts
-
-Loads = dict[date, Counter[str]]
 
 
 @transaction.atomic
@@ -35,7 +34,7 @@ def accept_job(
     plan = read_plan(check)
     calendar = job_calendar(job)
     _write_runs(plan, job)
-    _write_deliveries(plan, job, calendar)
+    _write_deliveries(plan, job, calendar, today or timezone.localdate())
     if though_short:
         job.note = "\n".join(part for part in (job.note, f"Accepted though short: {though_short}") if part)
     job.stage, job.accepted_at = Job.Stage.ACCEPTED, now or timezone.now()
@@ -78,14 +77,12 @@ def _write_runs(plan: Plan, job: Job) -> None:
     PlannedRun.objects.bulk_create(rows)
 
 
-def _write_deliveries(plan: Plan, job: Job, calendar: WorkingCalendar) -> None:
+def _write_deliveries(plan: Plan, job: Job, calendar: WorkingCalendar, today: date) -> None:
     job.deliveries.filter(docket=None).delete()
     out, back = _loads(plan, job, calendar)
-    first = _load_day(span_of(plan.request.runs)[0], job, calendar)
     ids = dict(GearType.objects.values_list("code", "pk"))
-    for article in articles(plan.cut_list()):
-        if article.type is not None:
-            out[first][article.type.code] += article.line.send
+    for day, counts in article_loads(job, plan.cut_list(), set(out), calendar, today).items():
+        out[day] += counts
     for loads, is_return in ((out, False), (back, True)):
         for day, counts in sorted(loads.items()):
             delivery = Delivery.objects.create(job=job, load_on=day, is_return=is_return)
@@ -102,12 +99,8 @@ def _loads(plan: Plan, job: Job, calendar: WorkingCalendar) -> tuple[Loads, Load
         level = 0
         for day, count in steps:
             if count > level:
-                out[_load_day(day, job, calendar)][code] += count - level
+                out[load_day(day, job, calendar)][code] += count - level
             else:
                 back[day][code] += level - count
             level = count
     return out, back
-
-
-def _load_day(used: date, job: Job, calendar: WorkingCalendar) -> date:
-    return min(used, calendar.add(used, -job.transport_days)) if job.transport_days else used

@@ -12,7 +12,9 @@ from jobs.errors import Refused
 from jobs.models import CoverCheck, Job
 from jobs.planning.cover import check as check_cover
 from jobs.planning.request_json import parse_request
-from jobs.selectors.cover import build_request, digest_of, request_as_json
+from jobs.selectors.cover import build_request, digest_of, goods_of, request_as_json
+from jobs.selectors.goods import short_of
+from jobs.selectors.levels import steady
 from jobs.services.watching import Watching
 
 SECONDS = 60.0
@@ -34,16 +36,22 @@ def ask_check(
     )
 
 
-def solve_check(*, check: CoverCheck, seconds: float | None = SECONDS) -> None:
-    """Answers a check that waits. What goes wrong is stored in words, and raised for the log."""
+def solve_check(*, check: CoverCheck, seconds: float | None = SECONDS, today: date | None = None) -> None:
+    """Answers a check that waits: the edge forms, then everything else its composed runs need.
+
+    What goes wrong is stored in words, and raised for the log.
+    """
     if not begin(check):
         return
     try:
         watch = Watching(check)
-        answer = check_cover(parse_request(check.request), seconds, watch.progress, watch.cancelled)
+        request = parse_request(check.request)
+        answer = steady(check, request, check_cover(request, seconds, watch.progress, watch.cancelled))
         if watch.cancelled(at_once=True):
             raise WorkCancelled
-        answered(check, answer=answer.as_json(), covered=answer.covered)
+        check.answer = answer.as_json()
+        goods = goods_of(check, today or timezone.localdate())
+        answered(check, answer=check.answer, goods=goods, covered=answer.covered and not short_of(goods))
     except WorkCancelled:
         cancelled(check)
     except Refused as refused:

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.db import transaction
 
 from inventory.models import Docket, Person
 from inventory.services.dockets import open_docket
 from jobs.errors import Refused
-from jobs.models import Delivery, Job
+from jobs.models import Delivery, Job, LoadLine
+from jobs.selectors.cutlist import cut_list
+from jobs.selectors.loads import article_loads, left_off
+from jobs.selectors.planned import lengths_planned
+from jobs.selectors.pours import job_calendar
 from jobs.services.stages import gear_goes_out
 
 
@@ -28,3 +34,17 @@ def open_delivery_docket(*, delivery: Delivery, by: Person) -> Docket:
     delivery.save(update_fields=["docket"])
     gear_goes_out(job)
     return delivery.docket
+
+
+@transaction.atomic
+def put_on_trucks(*, job: Job, today: date) -> int:
+    """Puts what no truck carries, and has a type by now, onto trucks that have no docket yet. How many articles."""
+    cut, calendar = cut_list(job, lengths_planned(job)), job_calendar(job)
+    missing = {item.type.code: item.type for item in left_off(job, cut, today) if item.type is not None}
+    trucks = {truck.load_on: truck for truck in job.deliveries.filter(is_return=False, docket=None)}
+    for day, counts in article_loads(job, cut, set(trucks), calendar, today).items():
+        for code in counts.keys() & missing.keys():
+            if day not in trucks:
+                trucks[day] = Delivery.objects.create(job=job, load_on=day)
+            LoadLine.objects.create(delivery=trucks[day], type=missing[code], quantity=counts[code])
+    return len(missing)

@@ -20,13 +20,16 @@ from jobs.errors import Refused
 from jobs.forms.deciding import AcceptShortForm
 from jobs.models import CoverCheck, Delivery, Job
 from jobs.selectors.cover import is_stale
-from jobs.selectors.plans import articles, load_lines, read_plan, section_levels, sides
+from jobs.selectors.goods import stored_goods
+from jobs.selectors.levels import level_changes
+from jobs.selectors.panels import planned_panels
+from jobs.selectors.plans import load_lines, read_plan, section_levels, sides
 from jobs.selectors.remedies import is_stale as is_search_stale
 from jobs.selectors.remedy_page import listed
 from jobs.selectors.verdict import verdict_of
 from jobs.services.accepting import accept_job, decline_job
 from jobs.services.checking import ask_check
-from jobs.services.loading import open_delivery_docket
+from jobs.services.loading import open_delivery_docket, put_on_trucks
 from jobs.tasks import answer_cover_check
 from jobs.views.charts import step_chart
 from jobs.views.jobs import LOOKERS, PLANNERS
@@ -71,7 +74,7 @@ def _remedies(found: CoverCheck) -> dict[str, Any]:
 
 def _answer(found: CoverCheck) -> dict[str, Any]:
     plan = read_plan(found)
-    verdict, cut = verdict_of(plan), plan.cut_list()
+    verdict = verdict_of(plan)
     charts = [
         # Our own drawing: every text in it is escaped as it is drawn.
         (section, mark_safe(step_chart(levels, section, verdict.decides)), levels)
@@ -82,7 +85,8 @@ def _answer(found: CoverCheck) -> dict[str, Any]:
         "stale": is_stale(found, timezone.localdate()),
         "charts": charts,
         "forms": load_lines(plan),
-        "articles": articles(cut),
+        "goods": stored_goods(found.goods),
+        "changes": level_changes(planned_panels(found.job), plan.pieces),
         "sides": sides(plan),
         "form": AcceptShortForm(),
         "decidable": found.job.stage in {Job.Stage.ASKED, Job.Stage.DECLINED},
@@ -146,3 +150,16 @@ def open_docket(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("job", delivery.job_id)
     messages.success(request, f"Docket {docket.number} is open, with the load list as what is wanted.")
     return redirect("docket", docket.pk)
+
+
+@allow(*PLANNERS)
+@require_POST
+def load_rest(request: HttpRequest, pk: int) -> HttpResponse:
+    """What no truck of the job carries yet, onto one."""
+    job = get_object_or_404(Job, pk=pk)
+    count = put_on_trucks(job=job, today=timezone.localdate())
+    if count:
+        messages.success(request, f"{count} article{'s' if count > 1 else ''} put on a truck.")
+    else:
+        messages.warning(request, "Nothing was put on: choose a type in the take-off rule of each article first.")
+    return redirect("job", pk)

@@ -11,6 +11,7 @@ from django.db.models import Count, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.forms.filters import ListFilter
@@ -24,6 +25,8 @@ from jobs.forms.jobs import JobForm, NewJobForm
 from jobs.models import Job
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.job_page import heaviest_first, next_pour, on_site, pour_rows
+from jobs.selectors.loads import left_off
+from jobs.selectors.planned import lengths_planned
 from jobs.selectors.pours import programme_of
 from jobs.services.jobs import change_job, create_job
 from jobs.services.stages import all_is_back, open_again
@@ -84,13 +87,15 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     programme = programme_of(found)
     rows = pour_rows(found, programme)
     panels = sum(len(row.panels) for row in rows)
+    cut = cut_list(found, lengths_planned(found), programme=programme) if panels else None
     context = {
         "title": f"{found.code} {found.name}",
         "job": found,
         "rows": rows,
         "panels": panels,
         "next": next_pour(rows),
-        "findings": heaviest_first(cut_list(found, programme=programme).findings) if panels else [],
+        "findings": heaviest_first(cut.findings) if cut else [],
+        "left_off": left_off(found, cut, timezone.localdate(), programme) if cut else [],
         "check": found.checks.first(),
         "deliveries": found.deliveries.select_related("docket").prefetch_related("lines__type"),
         "there": on_site(found),

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 from django.urls import reverse
 
-from inventory.models import Person
+from inventory.models import CountedStock, Person
 from inventory.services.work import ask_to_cancel
 from jobs.errors import Refused
 from jobs.models import CoverCheck, Job, LoadLine, PlannedRun, TakeOffRule
@@ -154,6 +154,8 @@ def test_the_load_list_holds_what_the_rules_count_with_spares():
     """Four corners, two stud bolts a clamp; one a bracket; five per cent spare, rounded up."""
     stocked(2, 2)
     stud, clamp = build.article("stud bolt", "bolt"), build.article("clamp", "corner clamp")
+    build.pieces(clamp, 4, build.yard())
+    CountedStock.objects.create(type=stud, place=build.yard(), quantity=100)
     job = build.job_with(build.row("A1"))
     accept_job(check=answered(job), today=TODAY)
     lines = dict(job.deliveries.get().lines.values_list("type", "quantity"))

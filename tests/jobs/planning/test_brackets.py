@@ -100,7 +100,14 @@ def test_pieces_are_put_in_an_order_that_keeps_joints_clear_of_seats():
     run = run_of(6000, corner_allowance_mm=0, max_overrun_mm=1000)
     bad = [1000, 2000, 3000, 500]
     assert [one.code for one in check_laid(lay(run, bad))] == ["joint-near-seat"]
-    assert sorted(best_order(run, bad)) == sorted(bad)
+    order = best_order(run, bad, [1, 0, 0, 0])
+    assert order[0] == 0 and check_laid(lay(run, [bad[at] for at in order])) == []
+
+
+def test_an_order_with_every_joint_clear_stays_as_it_is_and_splayed_ends_stay_outermost():
+    run = run_of(6000)
+    assert best_order(run, [3000, 3500], [1, 1]) == (0, 1)
+    assert best_order(run, [3000, 2950, 1000], [1, 0, 1]) == (2, 1, 0)
 
 
 def test_pieces_are_laid_from_the_seat_at_either_hand():

@@ -1,0 +1,82 @@
+"""What rides on which truck of a job beside the edge forms, and what a load list leaves off."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date
+
+from inventory.models import GearType
+from jobs.calendars.working import WorkingCalendar
+from jobs.models import Job, LoadLine
+from jobs.planning.goods import deliveries, level
+from jobs.selectors.articles import type_for
+from jobs.selectors.cutlist import CutList
+from jobs.selectors.goods import Goods, goods_for, needs_of
+from jobs.selectors.pours import Programme, programme_of
+
+Loads = dict[date, Counter[str]]
+
+
+def load_day(used: date, job: Job, calendar: WorkingCalendar) -> date:
+    """The day on which gear used on `used` is loaded."""
+    return min(used, calendar.add(used, -job.transport_days)) if job.transport_days else used
+
+
+def article_loads(job: Job, cut: CutList, trucks: Collection[date], calendar: WorkingCalendar, today: date) -> Loads:
+    """By load day, how many of each type beside the edge forms: on the last truck that is still in time and finds
+    them in the yard.
+
+    What comes back is sent as it is first needed; what is used up, truck by truck. Spares go with what they are
+    for. Where no truck will do, a day of its own. An article of no one type is left off: `left_off` says so.
+    """
+    found: Loads = defaultdict(Counter)
+    for goods in goods_for(job, cut, today):
+        sent = 0
+        for day, count in deliveries(goods.need) if goods.type else ():
+            at, sent = load_day(day, job, calendar), sent + count
+            there = [truck for truck in trucks if truck <= at and _there(goods, truck, job, calendar) >= sent]
+            if goods.type is not None:
+                found[max(there, default=at)][goods.type.code] += count
+    return found
+
+
+def _there(goods: Goods, truck: date, job: Job, calendar: WorkingCalendar) -> int:
+    """How many can be on site with that truck."""
+    arrives = max(calendar.add(truck, job.transport_days), goods.need.steps[0][0])
+    return level(goods.stock, arrives)
+
+
+@dataclass(frozen=True)
+class LeftOff:
+    """An article that no truck of the job carries. `type` is None while no one type of the catalogue fits."""
+
+    what: str
+    type: GearType | None
+    count: int
+    alike: int
+
+    @property
+    def sentence(self) -> str:
+        if self.type is not None:
+            return f"{self.count} x {self.type.name} stand on no load list yet."
+        if self.alike:
+            why = f"the catalogue has {self.alike} types of it: choose one in its take-off rule"
+        else:
+            why = "the catalogue has no type of it: enter one, or switch its take-off rule off"
+        return f"{self.count} x {self.what} stand on no load list: {why}."
+
+
+def left_off(job: Job, cut: CutList, today: date, programme: Programme | None = None) -> list[LeftOff]:
+    """What the rules count for pours to come and no truck carries, once the job is accepted."""
+    if job.stage not in {Job.Stage.ACCEPTED, Job.Stage.RUNNING}:
+        return []
+    carried = set(LoadLine.objects.filter(delivery__job=job, delivery__is_return=False).values_list("type", flat=True))
+    found = []
+    for need in needs_of(job, cut, today, programme or programme_of(job)):
+        kind = type_for(need.what, need.by_type, cut.types)
+        if kind is None or kind.pk not in carried:
+            alike = sum(one.kind == need.what for one in cut.types) if kind is None else 1
+            found.append(LeftOff(need.what, kind, need.send, alike))
+    return found
