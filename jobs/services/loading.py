@@ -39,6 +39,7 @@ def open_delivery_docket(*, delivery: Delivery, by: Person) -> Docket:
 @transaction.atomic
 def put_on_trucks(*, job: Job, today: date) -> int:
     """Puts what no truck carries, and has a type by now, onto trucks that have no docket yet. How many articles."""
+    job = Job.objects.select_for_update().get(pk=job.pk)
     cut, calendar = cut_list(job, lengths_planned(job)), job_calendar(job)
     missing = {item.type.code: item.type for item in left_off(job, cut, today) if item.type is not None}
     trucks = {truck.load_on: truck for truck in job.deliveries.filter(is_return=False, docket=None)}
