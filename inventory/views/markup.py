@@ -159,9 +159,9 @@ def may(context: Context, url_name: str, *args: Any, writing: bool = False, **kw
 
 
 @register.simple_tag(takes_context=True)
-def navigation_entries(context: Context) -> list[navigation.Entry]:
+def navigation_groups(context: Context) -> list[navigation.Group]:
     request = context.get("request")
-    return navigation.entries(request) if request is not None else []
+    return navigation.groups(request) if request is not None else []
 
 
 @register.simple_tag(takes_context=True)

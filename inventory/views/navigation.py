@@ -1,4 +1,4 @@
-"""The words along the top of every page: one list, shown only as far as the signed-in roles reach."""
+"""The words along the top of every page: one list, in groups, shown only as far as the signed-in roles reach."""
 
 from __future__ import annotations
 
@@ -11,34 +11,72 @@ from django.urls import get_urlconf, resolve
 
 from inventory.views.access import admits, reverse_or_none
 
-# (label, url name). A name that no URL configuration has yet is left out.
-NAVIGATION = (
-    ("Board", "board"),
-    ("Scan", "scan"),
-    ("At the pour", "slab"),
-    ("Pieces", "pieces"),
-    ("Dockets", "dockets"),
-    ("Places", "places"),
-    ("Pours", "pours"),
-    ("Jobs", "jobs"),
-    ("Programme", "programme"),
-    ("Review", "review"),
-    ("Cleaning", "cleaning"),
-    ("Repair", "repairs"),
-    ("Stocktakes", "stocktakes"),
-    ("Counted goods", "counted-goods"),
-    ("Crates", "crates"),
-    ("Catalogue", "types"),
-    ("Take-off rules", "take-off-rules"),
-    ("Labels", "labels"),
-    ("Bring in", "imports"),
-    ("Customers", "customers"),
-    ("Bills", "bills"),
-    ("Stays", "stays"),
-    ("Figures", "figures"),
-    ("People", "people"),
-    ("Yard settings", "yard-settings"),
+# Group, then (label, url name) of each page in it. A name that no URL configuration has is left out.
+NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
+    (
+        "Today",
+        (
+            ("Board", "board"),
+            ("Scan", "scan"),
+            ("At the pour", "slab"),
+            ("Dockets", "dockets"),
+            ("Review", "review"),
+            ("The week", "week"),
+        ),
+    ),
+    (
+        "Gear",
+        (
+            ("Pieces", "pieces"),
+            ("Crates", "crates"),
+            ("Counted goods", "counted-goods"),
+            ("Places", "places"),
+            ("Stocktakes", "stocktakes"),
+            ("Labels", "labels"),
+        ),
+    ),
+    (
+        "Upkeep",
+        (
+            ("Cleaning", "cleaning"),
+            ("Inspections", "inspections"),
+            ("Repair", "repairs"),
+            ("Missing", "missing"),
+            ("Figures", "figures"),
+        ),
+    ),
+    (
+        "Jobs",
+        (
+            ("Jobs", "jobs"),
+            ("Programme", "programme"),
+            ("Slack", "slack"),
+            ("Pours", "pours"),
+            ("Customers", "customers"),
+        ),
+    ),
+    (
+        "Hire",
+        (
+            ("Bills", "bills"),
+            ("Stays", "stays"),
+            ("Terms", "terms"),
+        ),
+    ),
+    (
+        "Set up",
+        (
+            ("Catalogue", "types"),
+            ("Take-off rules", "take-off-rules"),
+            ("Bring in", "imports"),
+            ("People", "people"),
+            ("Devices", "devices"),
+            ("Yard settings", "yard-settings"),
+        ),
+    ),
 )
+# Up to so many pages stand in one row, without their groups.
+FEW = 8
 
 
 class Entry(NamedTuple):
@@ -47,20 +85,48 @@ class Entry(NamedTuple):
     here: bool
 
 
-def entries(request: HttpRequest) -> list[Entry]:
+class Group(NamedTuple):
+    """Its own link leads to the first of its pages."""
+
+    label: str
+    pages: list[Entry]
+
+    @property
+    def url(self) -> str:
+        return self.pages[0].url
+
+    @property
+    def here(self) -> bool:
+        return any(page.here for page in self.pages)
+
+
+def groups(request: HttpRequest) -> list[Group]:
+    """Groups with the pages this person may open; one group without a label when they are few."""
     user: Any = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return []
-    shown = [(label, url) for label, url, view in _pages(get_urlconf() or settings.ROOT_URLCONF) if admits(user, view)]
-    here = _nearest(request.path, [url for _, url in shown])
-    return [Entry(label, url, url == here) for label, url in shown]
+    shown = [
+        (group, [(label, url) for label, url, view in pages if admits(user, view)])
+        for group, pages in _pages(get_urlconf() or settings.ROOT_URLCONF)
+    ]
+    here = _nearest(request.path, [url for _, pages in shown for _, url in pages])
+    found = [Group(group, [Entry(*page, page[1] == here) for page in pages]) for group, pages in shown if pages]
+    pages = [page for group in found for page in group.pages]
+    return [Group("", pages)] if 0 < len(pages) <= FEW else found
+
+
+def entries(request: HttpRequest) -> list[Entry]:
+    return [page for group in groups(request) for page in group.pages]
 
 
 @cache
-def _pages(_urlconf: Any) -> list[tuple[str, str, Any]]:
+def _pages(_urlconf: Any) -> list[tuple[str, list[tuple[str, str, Any]]]]:
     """Looked up once: every page shows them."""
-    urls = ((label, reverse_or_none(name)) for label, name in NAVIGATION)
-    return [(label, url, resolve(url).func) for label, url in urls if url is not None]
+    found = []
+    for group, pages in NAVIGATION:
+        urls = [(label, reverse_or_none(name)) for label, name in pages]
+        found.append((group, [(label, url, resolve(url).func) for label, url in urls if url is not None]))
+    return found
 
 
 def _nearest(path: str, urls: list[str]) -> str:
