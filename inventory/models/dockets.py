@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from inventory.lifecycle.kinds import Fitness
+from inventory.models.words import Words
 
 
 class DocketQuerySet(models.QuerySet["Docket"]):
@@ -21,7 +22,7 @@ class DocketQuerySet(models.QuerySet["Docket"]):
 class Docket(models.Model):
     """Out from a yard to a site, back from a site to a yard, or across from one to another of the same kind."""
 
-    class Direction(models.TextChoices):
+    class Direction(Words):
         OUT = "out"
         BACK = "back"
         ACROSS = "across"
@@ -90,7 +91,7 @@ class DocketLine(models.Model):
 class HandCount(models.Model):
     """What one person counted by type on a docket: driver's, yard's and site's counts stand side by side."""
 
-    class By(models.TextChoices):
+    class By(Words):
         DRIVER = "driver"
         YARD = "yard"
         SITE = "site"

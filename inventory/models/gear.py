@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from inventory.lifecycle.kinds import Fitness, Phase, Standing
+from inventory.models.words import Words
 
 if TYPE_CHECKING:
     from inventory.models.places import Place
@@ -21,7 +22,7 @@ def _choices(kinds: type[StrEnum]) -> list[tuple[str, str]]:
 class GearType(models.Model):
     """A row of the catalogue: any maker's or home-made gear can be entered."""
 
-    class Kind(models.TextChoices):
+    class Kind(Words):
         EDGE_FORM = "edge form"
         FORM_BRACKET = "form bracket"
         STACK_BRACKET = "stack bracket"
@@ -36,7 +37,7 @@ class GearType(models.Model):
         CRATE = "crate"
         OTHER = "other"
 
-    class Tracked(models.TextChoices):
+    class Tracked(Words):
         BY_TAG = "by tag"
         BY_COUNT = "by count"
 

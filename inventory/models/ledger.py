@@ -10,6 +10,7 @@ import uuid
 from django.db import models
 
 from inventory.lifecycle.kinds import GroupKind, Kind, Seen
+from inventory.models.words import Words
 
 
 class Batch(models.Model):
@@ -32,7 +33,7 @@ class Batch(models.Model):
 class Submission(models.Model):
     """One report as it came, with the first answer it got; unmatched and refused ones included."""
 
-    class Answer(models.TextChoices):
+    class Answer(Words):
         RECORDED = "recorded"
         ALREADY_HAD = "already had"
         IN_REVIEW = "kept for review"

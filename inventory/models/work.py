@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django.db import models
 
+from inventory.models.words import Words
+
 
 class LongWork(models.Model):
     """What every piece of long work carries. A killed worker leaves its task marked running; the beat tells.
@@ -11,7 +13,7 @@ class LongWork(models.Model):
     A concrete class adds what was asked and what came out; `inventory.services.work` moves it along.
     """
 
-    class State(models.TextChoices):
+    class State(Words):
         WAITING = "waiting"
         WORKING = "working"
         ANSWERED = "answered"

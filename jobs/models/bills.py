@@ -12,6 +12,8 @@ from typing import Any
 from django.db import models
 from django.db.models import Q
 
+from inventory.models.words import Words
+
 
 def money(**options: Any) -> Any:
     """An amount, already rounded to its bill's own currency; four places hold every currency of ISO 4217."""
@@ -46,7 +48,7 @@ class Bill(models.Model):
     Amounts are signed as they change the account: on a credit note they are below nought.
     """
 
-    class Kind(models.TextChoices):
+    class Kind(Words):
         BILL = "bill"
         CREDIT_NOTE = "credit note"
 
@@ -130,7 +132,7 @@ class BillLine(models.Model):
     shares come between: `why` says how), so a document that must multiply gives one unit at `net`.
     """
 
-    class Part(models.TextChoices):
+    class Part(Words):
         THIS_PERIOD = "this period"
         ADJUSTMENT = "adjustment"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
+from inventory.models.words import Words
 from jobs.models.parties import PartyDetails
 
 
@@ -35,7 +36,7 @@ class JobQuerySet(models.QuerySet["Job"]):
 
 
 class Job(models.Model):
-    class Stage(models.TextChoices):
+    class Stage(Words):
         ASKED = "asked"
         ACCEPTED = "accepted"
         RUNNING = "running"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
+from inventory.models.words import Words
 from inventory.models.work import LongWork
 
 
@@ -26,7 +27,7 @@ class RemedySearch(LongWork):
 class FitFirst(models.Model):
     """A piece that a job waits for: to be cleaned or mended before others, in the yard by that day."""
 
-    class Need(models.TextChoices):
+    class Need(Words):
         CLEAN = "clean"
         MEND = "mend"
 
@@ -84,7 +85,7 @@ class RecutWish(models.Model):
 class Supply(models.Model):
     """Where more of a type can be had: bought, or hired in, for how much and how soon."""
 
-    class Way(models.TextChoices):
+    class Way(Words):
         BUY = "buy"
         HIRE = "hire in"
 

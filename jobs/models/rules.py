@@ -5,12 +5,13 @@ from __future__ import annotations
 from django.db import models
 
 from inventory.models import GearType
+from inventory.models.words import Words
 
 
 class TakeOffRule(models.Model):
     """So many of an article per run, corner, joint ... on which levels; or at what greatest spacing."""
 
-    class Per(models.TextChoices):
+    class Per(Words):
         RUN = "run"
         PIECE = "piece"
         CORNER = "corner"
@@ -21,7 +22,7 @@ class TakeOffRule(models.Model):
         PANEL = "panel"
         CREW = "crew"
 
-    class Levels(models.TextChoices):
+    class Levels(Words):
         ALL = "all"
         FIRST = "first"
         ABOVE_FIRST = "above first"
