@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
+from jobs.hire.invoice.codes import COUNTRIES
 from jobs.hire.invoice.document import Account, Address, Document, Party, Preceding
 from jobs.hire.invoice.making import Billed, make
 from jobs.hire.invoice.making import BillLine as InvoiceLine
@@ -24,8 +26,8 @@ def document_of(bill: Bill) -> Document:
             number=bill.number or "",
             issued=bill.issued_on,
             currency=bill.currency,
-            seller=_party(bill.seller),
-            buyer=_party(bill.buyer, identifier=bill.buyer.get("code", "")),
+            seller=_seller(bill.seller),
+            buyer=_buyer(bill.buyer),
             lines=tuple(_line(one, places) for one in bill.lines.all()),
             taxes=tuple(
                 TaxGroup(one.category, plain_rate(one.rate), _money(one.base, places), _money(one.amount, places))
@@ -57,7 +59,31 @@ def corrected(bill: Bill) -> list[Bill]:
     return found or ([bill.after] if bill.is_credit_note and bill.after is not None else [])
 
 
-def _party(said: dict[str, Any], identifier: str = "") -> Party:
+def _seller(said: dict[str, Any]) -> Party:
+    """A tax number without a country's letters is none by EN 16931's rule BR-CO-09: it goes where it needs none."""
+    party, number = _party(said), _tax_id(said)
+    if _has_country(number):
+        return replace(party, vat_id=number)
+    return replace(party, tax_number=number, identifier="" if party.registration else number)
+
+
+def _buyer(said: dict[str, Any]) -> Party:
+    party, number = _party(said), _tax_id(said)
+    party = replace(party, identifier=said.get("code", ""))
+    if _has_country(number):
+        return replace(party, vat_id=number)
+    return replace(party, registration=party.registration or number)
+
+
+def _tax_id(said: dict[str, Any]) -> str:
+    return str(said.get("tax_id", "")).replace(" ", "").upper()
+
+
+def _has_country(number: str) -> bool:
+    return number[:2] in COUNTRIES | {"EL"}
+
+
+def _party(said: dict[str, Any]) -> Party:
     return Party(
         name=said.get("name", ""),
         address=Address(
@@ -68,9 +94,7 @@ def _party(said: dict[str, Any], identifier: str = "") -> Party:
             region=said.get("region", ""),
             country=said.get("country_code", "").upper(),
         ),
-        vat_id=said.get("tax_id", "").replace(" ", ""),
         registration=said.get("registration_id", ""),
-        identifier=identifier,
         contact=said.get("contact", ""),
         phone=said.get("phone", ""),
         email=said.get("email", ""),

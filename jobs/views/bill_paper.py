@@ -164,7 +164,7 @@ def _section(sheet: BillSheet, section: Section) -> list[Any]:
     rows: list[list[Any]] = [_headings(title, "How many", "Rate", f"Net {sheet.bill.currency}")]
     rows += [_row(sheet, line) for line in section.rows]
     rows.append([_text(f"{title} together", BOLD), "", "", _text(sheet.money(section.net), BOLD_RIGHT)])
-    table = _table(rows, [106, 22, 24, 26], HAIR, RULE, repeat=1)
+    table = _table(rows, [96, 26, 29, 27], HAIR, RULE, repeat=1)
     return [Spacer(0, 6 * mm), table]
 
 
@@ -245,9 +245,9 @@ def _photos(sheet: BillSheet) -> list[Any]:
     if not sheet.photos:
         return []
     cells = [_photo(one) for one in sheet.photos]
-    pairs = [cells[place : place + 2] for place in range(0, len(cells), 2)]
-    rows = [[*pair, ""][:2] for pair in pairs]
-    return [Spacer(0, 6 * mm), _text("Photos of the damage charged", SUB), _table(rows, [89, 89])]
+    rows = [[*cells[place : place + 2], ""][:2] for place in range(0, len(cells), 2)]
+    first = KeepTogether([_text("Photos of the damage charged", SUB), _table(rows[:1], [89, 89])])
+    return [Spacer(0, 6 * mm), first, *([_table(rows[1:], [89, 89])] if rows[1:] else [])]
 
 
 def _photo(shown: Shown) -> list[Any]:

@@ -16,9 +16,10 @@ from inventory.views.exporting import csv_response
 from jobs.forms.bill_papers import IssuedForm
 from jobs.hire.invoice.checks import check
 from jobs.hire.invoice.ubl import write
-from jobs.models import Bill
+from jobs.models import Bill, Seller
 from jobs.selectors.bill_sheet import BillSheet
 from jobs.selectors.invoices import document_of
+from jobs.services.billing import buyer_details, seller_details
 from jobs.views.bill_paper import as_pdf
 from jobs.views.bill_table import COLUMNS, header, rows_of
 
@@ -31,7 +32,11 @@ def whole_bills() -> QuerySet[Bill]:
 
 
 def get_bill(pk: int) -> Bill:
-    return get_object_or_404(whole_bills(), pk=pk)
+    """A bill with all its papers show; a draft with both parties' details as they are now, not kept with it."""
+    found = get_object_or_404(whole_bills(), pk=pk)
+    if found.issued_at is None:
+        found.seller, found.buyer = seller_details(Seller.current()), buyer_details(found.customer)
+    return found
 
 
 @allow(*DESK)

@@ -81,7 +81,7 @@ def bill(request: HttpRequest, link: BillLink, token: str) -> HttpResponse:
         "taxes": [(one, sheet.money(one.base), sheet.money(one.amount)) for one in sheet.taxes],
         "net": sheet.money(link.bill.net),
         "gross": sheet.money(abs(link.bill.gross)),
-        "refers": corrected(link.bill),
+        "refers": ", ".join(one.number or "" for one in corrected(link.bill)),
         "electronic": not check(document_of(link.bill)),
         "dockets": {one.number for one in sheet.dockets},
     }

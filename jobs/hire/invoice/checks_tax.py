@@ -80,8 +80,8 @@ def _identified(category: str, seller: Party, buyer: Party) -> Iterator[Finding]
             sentence = "What is not subject to tax must name no VAT number, neither ours nor the customer's."
             yield Finding(rule, "seller.vat_id", sentence)
         return
-    if not seller.vat_id:
-        yield Finding(rule, "seller.vat_id", "Tax needs our VAT number: give it in the billing details.")
+    if not (seller.vat_id or (seller.tax_number and category not in ("K", "G"))):
+        yield Finding(rule, "seller.vat_id", "Tax needs our tax number: give it in the billing details.")
     if category == "K" and not buyer.vat_id:
         yield Finding(rule, "buyer.vat_id", "A supply within the Community needs the customer's VAT number.")
     if category == "AE" and not (buyer.vat_id or buyer.registration):

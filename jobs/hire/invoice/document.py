@@ -39,6 +39,7 @@ class Party:
     name: str
     address: Address = Address()
     vat_id: str = ""  # BT-31, BT-48: with its country's prefix
+    tax_number: str = ""  # BT-32: the seller's number with the tax office, where it has no country's prefix
     registration: str = ""  # BT-30, BT-47: in the register of companies
     identifier: str = ""  # BT-29, BT-46: what the two know each other by
     contact: str = ""

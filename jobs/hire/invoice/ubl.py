@@ -52,8 +52,8 @@ class _Writer:
     def bytes(self) -> bytes:
         self._head()
         self._references()
-        self._party("AccountingSupplierParty", self.document.seller, seller=True)
-        self._party("AccountingCustomerParty", self.document.buyer, seller=False)
+        self._party("AccountingSupplierParty", self.document.seller)
+        self._party("AccountingCustomerParty", self.document.buyer)
         self._delivery()
         self._payment()
         for extra in self.document.extras:
@@ -96,17 +96,18 @@ class _Writer:
         if document.contract:
             _text(_node(root, "ContractDocumentReference"), "ID", document.contract)
 
-    def _party(self, name: str, party: Party, seller: bool) -> None:
+    def _party(self, name: str, party: Party) -> None:
         node = _node(_node(self.root, name), "Party")
         if party.electronic_scheme:
             _text(node, "EndpointID", party.electronic_address, schemeID=party.electronic_scheme)
         if party.identifier:
             _text(_node(node, "PartyIdentification"), "ID", party.identifier)
         self._address(_node(node, "PostalAddress"), party.address)
-        if party.vat_id:
-            scheme = _node(node, "PartyTaxScheme")
-            _text(scheme, "CompanyID", party.vat_id)
-            _text(_node(scheme, "TaxScheme"), "ID", "VAT")
+        for number, kind in ((party.vat_id, "VAT"), (party.tax_number, "TAX")):
+            if number:
+                scheme = _node(node, "PartyTaxScheme")
+                _text(scheme, "CompanyID", number)
+                _text(_node(scheme, "TaxScheme"), "ID", kind)
         legal = _node(node, "PartyLegalEntity")
         _text(legal, "RegistrationName", party.name)
         _text(legal, "CompanyID", party.registration)

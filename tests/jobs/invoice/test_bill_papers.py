@@ -18,6 +18,7 @@ from jobs.selectors.invoices import document_of
 from jobs.services.billing import credit_bill
 from jobs.views.bill_paper import as_pdf
 from jobs.views.bill_table import COLUMNS, header, rows_of
+from tests import factories
 from tests.jobs.invoice.bills import a_job, issue, our_details, whole_bill
 from tests.jobs.invoice.official import broken_rules, schema_faults
 
@@ -70,6 +71,18 @@ def test_the_invoice_is_what_was_frozen_not_what_stands_in_the_settings_now(clie
     bill = whole_bill()
     our_details(name="Other Name", country_code="FR")
     assert document_of(Bill.objects.get(pk=bill.pk)).seller.name == "North Yard Hire"
+
+
+def test_a_tax_number_without_a_countrys_letters_goes_where_it_needs_none():
+    our_details(tax_id="12 345 678 901", registration_id="")
+    job = factories.JobFactory(customer=factories.CustomerFactory(country_code="AU", tax_id="98 765"))
+    document = document_of(issue(job, {"net": "1.00"}))
+    assert (document.seller.vat_id, document.seller.tax_number, document.buyer.registration) == (
+        "",
+        "12345678901",
+        "98765",
+    )
+    assert broken_rules(write(document)) == []
 
 
 def test_an_adjustment_names_the_bills_it_adjusts():
@@ -161,10 +174,14 @@ def test_a_credit_note_mirrors_the_paper():
         assert wanted in said, wanted
 
 
-def test_a_draft_says_that_it_is_none():
+def test_a_draft_says_that_it_is_none_and_whom_it_would_be_for(client_as):
     our_details()
-    said = words(as_pdf(BillSheet(issue(a_job(), {"net": "1.00"}, draft=True))))
+    bill = issue(a_job(), {"net": "1.00"}, draft=True)
+    said = words(client_as("hire desk").get(reverse("bill-paper", args=[bill.pk])).content)
     assert "Draft bill, not a demand for payment" in said and "none yet" in said
+    assert "North Yard Hire" in said and "2 Panel Street" in said
+    page = client_as("hire desk").get(reverse("bill-invoice", args=[bill.pk])).content.decode()
+    assert "This is a draft." in page and "BR-02" in page
 
 
 @pytest.mark.parametrize(("currency", "net", "gross"), [("JPY", "105", "JPY 129"), ("KWD", "1.234", "KWD 1.518")])

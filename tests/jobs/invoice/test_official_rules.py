@@ -97,6 +97,14 @@ def test_text_that_xml_cannot_carry_is_left_out_and_the_rest_kept():
     accepted(one)
 
 
+def test_a_sellers_tax_number_without_a_countrys_letters_is_accepted_where_it_needs_none():
+    us = replace(US, vat_id="", tax_number="12345678901")
+    accepted(document(line("100.00"), seller=us))
+    accepted(document(line("100.00", rate="0", category="O"), seller=us))
+    one = document(line("100.00", rate="0", category="G"), seller=us)
+    assert "BR-G-02" in {found.rule for found in check(one)} & set(broken_rules(write(one)))
+
+
 # Both judges say the same
 
 
