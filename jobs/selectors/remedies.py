@@ -7,9 +7,10 @@ from datetime import date, timedelta
 
 from inventory.models import GearType
 from jobs.errors import Refused
-from jobs.models import CoverCheck, RemedySearch, Supply
+from jobs.models import CoverCheck, Job, RemedySearch, Supply
 from jobs.planning.answer import CoverAnswer, Impossible, Short
 from jobs.planning.remedies.buy import Source
+from jobs.planning.remedies.move_pours import Bounds
 from jobs.planning.remedies.question import Question
 from jobs.planning.remedies.timeline import PlannedPour, Timeline
 from jobs.planning.request import CoverRequest
@@ -46,6 +47,17 @@ def build_question(check: CoverCheck, today: date) -> Question:
         sources=tuple(sources),
         priced=priced,
         longest_wait=LONGEST_WAIT,
+        bounds=_bounds(job, today),
+    )
+
+
+def _bounds(job: Job, today: date) -> Bounds:
+    return Bounds(
+        today=today,
+        cycle_days=job.cycle_days,
+        panels_a_day=job.most_panels_a_day,
+        panels_a_crew=job.most_panels_a_crew,
+        crews=job.crews,
     )
 
 

@@ -33,6 +33,7 @@ PRESSES = {
     "clean": "Put them first in the queues",
     "chase": "Mark them to be asked back",
     "wait": "Put the job off",
+    "move": "Move these pours",
 }
 LOOKED_AT_FIRST = ("wait", "move", "replan")
 
@@ -100,6 +101,9 @@ def shown(search: RemedySearch, remedy: dict[str, Any]) -> Shown:
     lines = remedy["lines"]
     if remedy["name"] == "wait" and lines:
         return Shown(remedy, moved=list(_put_off(job, int(lines[0]["days"]))))
+    if remedy["name"] == "move":
+        shifts = {line["pour"]: int(line["days"]) for line in lines}
+        return Shown(remedy, moved=list(moved_rows(job, shifts, job_calendar(job))))
     if remedy["name"] in {"clean", "chase", "buy"}:
         return Shown(remedy, rows=list(_rows(job, remedy["name"], lines)))
     return Shown(remedy)

@@ -17,7 +17,7 @@ from jobs.models import Chase, FitFirst, Job, RemedySearch
 from jobs.selectors.pours import job_calendar
 from jobs.selectors.remedies import is_stale
 from jobs.selectors.waiting import Arrivals
-from jobs.services.pours import put_off_job
+from jobs.services.pours import put_off_job, shift_pours
 
 Line = Mapping[str, Any]
 
@@ -106,5 +106,11 @@ def _wait(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now:
     return f"{len(moved)} pours and the job's dates are {days} working days later. Check again."
 
 
+def _move(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
+    """Those pours and no others; each to the day that was shown."""
+    moved = shift_pours(job=job, shifts={line["pour"]: int(line["days"]) for line in lines})
+    return f"{len(moved)} pour{'s are' if len(moved) > 1 else ' is'} moved. Check again."
+
+
 Applier = Callable[[Job, Sequence[Line], Someone | None, date, datetime], str]
-APPLIERS: dict[str, Applier] = {"clean": _clean_first, "chase": _chase, "wait": _wait}
+APPLIERS: dict[str, Applier] = {"clean": _clean_first, "chase": _chase, "wait": _wait, "move": _move}

@@ -9,9 +9,10 @@ from jobs.planning.remedies.buy import buy
 from jobs.planning.remedies.chase import chase
 from jobs.planning.remedies.clean_first import clean_first
 from jobs.planning.remedies.extras import coverable
+from jobs.planning.remedies.move_pours import move_pours
 from jobs.planning.remedies.question import Question, Remedy
 from jobs.planning.remedies.wait import wait
-from jobs.planning.remedies.words import buy_words, chase_words, clean_words, wait_words
+from jobs.planning.remedies.words import buy_words, chase_words, clean_words, move_words, wait_words
 
 Step = tuple[str, float, Callable[[Limits], Remedy]]
 
@@ -43,9 +44,11 @@ def _steps(question: Question) -> Iterator[Step]:
     sections = sorted({piece.section_mm for piece in request.pieces})
     gone = {(run.pour, run.side) for run in question.answer.impossible}
     timeline = question.timeline.only(sections, gone)
-    waiting, held = question.waiting, question.held
+    waiting, held, bounds = question.waiting, question.held, question.bounds
 
     yield "Cleaning and mending", 1, lambda to: clean_words(clean_first(request, waiting, to), len(waiting))
     yield "Chasing", 1, lambda to: chase_words(chase(request, held, to), len(held))
     yield "Buying and hiring in", 1, lambda to: buy_words(buy(request, question.sources, to), question.priced)
+    if bounds is not None:
+        yield "Moving pours", 3, lambda to: move_words(move_pours(timeline, bounds, to), timeline, bounds)
     yield "Waiting", 2, lambda to: wait_words(wait(timeline, question.longest_wait, to))

@@ -11,6 +11,7 @@ from jobs.planning.answer import CoverAnswer
 from jobs.planning.remedies.buy import Source
 from jobs.planning.remedies.chase import Held
 from jobs.planning.remedies.clean_first import Waiting
+from jobs.planning.remedies.move_pours import Bounds
 from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.request import CoverRequest
 
@@ -22,7 +23,7 @@ class Question:
     """A job that is short. `request` is its cover check's question and `answer` what came of it.
 
     `priced` is False where no price is known: sources then cost their length in mm, and the list bought is
-    the shortest. `longest_wait` is in working days.
+    the shortest. `longest_wait` is in working days; `bounds` say how pours may be moved, None that they may not.
     """
 
     request: CoverRequest
@@ -33,6 +34,7 @@ class Question:
     sources: tuple[Source, ...] = ()
     priced: bool = True
     longest_wait: int = 40
+    bounds: Bounds | None = None
 
     def as_json(self) -> dict[str, Any]:
         """All of it as plain values, the same for the same question."""

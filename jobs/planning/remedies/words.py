@@ -11,7 +11,9 @@ from jobs.planning.remedies.buy import BuyAnswer
 from jobs.planning.remedies.chase import ChaseAnswer
 from jobs.planning.remedies.clean_first import CleanFirst
 from jobs.planning.remedies.extras import Taken
+from jobs.planning.remedies.move_pours import Bounds, MoveAnswer
 from jobs.planning.remedies.question import Remedy
+from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.remedies.wait import WaitAnswer
 
 COVERED = "then the job is covered"
@@ -93,6 +95,46 @@ def wait_words(answer: WaitAnswer) -> Remedy:
         "Proved: no earlier start is covered." if answer.proved else "An earlier start is not ruled out.",
         days=answer.days,
         lines=({"days": answer.days, "start": start.isoformat(), "until": until.isoformat()},),
+    )
+
+
+def move_words(answer: MoveAnswer, timeline: Timeline, bounds: Bounds) -> Remedy:
+    """Move pours."""
+    if answer.shifts is None:
+        reach = f"up to {bounds.earlier} working days earlier or {bounds.later} later"
+        none = f"No way to move pours {reach}, keeping stacks, cycles and panels a day, was found that covers it."
+        return Remedy("move", False, answer.proved, none, "Proved: there is none." if answer.proved else NOT_PROVED)
+    moves = sorted(answer.shifts.items(), key=lambda move: (timeline.days(*move).cast, move[0]))
+    latest = max(shift for _, shift in moves)
+    sure = "Proved: no fewer pours would do."
+    if not answer.proved:
+        sure = f"The fewest found; at least {many(answer.least, 'pour')} would have to move."
+    return Remedy(
+        "move",
+        True,
+        answer.proved,
+        f"Move {many(len(moves), 'pour')}, {_far(moves)}: {COVERED}.",
+        sure,
+        days=max(0, latest),
+        effort=len(moves),
+        lines=tuple(
+            {
+                "pour": name,
+                "days": shift,
+                "cast": timeline.days(name, shift).cast.isoformat(),
+                "was": timeline.by_name[name].cast.isoformat(),
+            }
+            for name, shift in moves
+        ),
+    )
+
+
+def _far(moves: Sequence[tuple[str, int]]) -> str:
+    """ "none by more than 3 working days", or each where there are few."""
+    if len(moves) > 3:
+        return f"none by more than {many(max(abs(shift) for _, shift in moves), 'working day')}"
+    return _listed(
+        [f"{name} {many(abs(shift), 'working day')} {'later' if shift > 0 else 'earlier'}" for name, shift in moves]
     )
 
 
