@@ -1,24 +1,25 @@
-"""One page for a handheld that types a code and Enter, and for typing by hand."""
+"""The scan page: one page for camera, handheld and typing; without scripts, typing alone."""
 
 from __future__ import annotations
 
 from typing import Any
 from uuid import UUID
 
-from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_POST
 
 from inventory.errors import Refused
 from inventory.forms.scanning import AT_A_PLACE, AT_A_POUR, ON_A_DOCKET, Doing, ScanForm
 from inventory.lifecycle.kinds import Kind, PlaceKind
-from inventory.models import DamageReason, Docket, Event, Place
+from inventory.models import DamageReason, Docket, Event, Place, YardSettings
 from inventory.models.roles import Role
 from inventory.selectors.dockets import last_scan, sheet
 from inventory.services import at_hand, docket_scans
-from inventory.views.access import allow
+from inventory.views.access import allow, may, reverse_or_none
+from inventory.views.offline import reader, release
 from inventory.views.scan_reading import Outcome, act
 from inventory.views.who import person_of
 
@@ -26,16 +27,43 @@ SCANNERS = (Role.HAND, Role.SITE_LEAD, Role.MANAGER)
 
 
 @allow(*SCANNERS)
+@ensure_csrf_cookie
 def scan(request: HttpRequest) -> HttpResponse:
-    """First what one is doing, then on which docket or where, then the codes."""
+    """What one is doing, where, then the codes: drawn by the scripts, and plainly beneath for where they do not run."""
     doing = request.GET.get("doing", "")
-    if doing not in Doing.values:
-        return render(request, "scan/doing.html", {"title": "What are you doing?", "ways": Doing.choices})
     docket, place = _chosen(request.GET, doing)
+    return _page(request, doing, docket, place)
+
+
+def _page(
+    request: HttpRequest, doing: str, docket: Docket | None, place: Place | None, outcome: Outcome | None = None
+) -> HttpResponse:
+    context = {
+        "person": person_of(request),
+        "reader": reader(),
+        "lift_kg": YardSettings.current().two_person_lift_kg,
+        "photo_url": _photo_url(),
+        "slab_url": reverse_or_none("slab") if may(request.user, "slab") else "",
+        "state": request.POST.get("state", "dirty"),
+    }
+    answer = render(request, "scan/scan.html", context | _step(doing, docket, place) | {"outcome": outcome})
+    answer["X-Pourback-Release"] = release()
+    return answer
+
+
+def _photo_url() -> str:
+    """With words in place of the two ids, which the phone knows."""
+    nil = UUID(int=0)
+    first, last = reverse("api-photo", args=[nil, nil]).rsplit(str(nil), 1)
+    return first.replace(str(nil), "SCAN") + "PHOTO" + last
+
+
+def _step(doing: str, docket: Docket | None, place: Place | None) -> dict[str, Any]:
+    if doing not in Doing.values:
+        return {"plain": "scan/plain_doing.html", "title": "What are you doing?", "ways": Doing.choices}
     if (doing in ON_A_DOCKET and docket is None) or (doing in AT_A_PLACE and place is None):
-        return render(request, "scan/where.html", _where(doing))
-    context = _page(doing, docket, place) | state_of(doing, docket)
-    return render(request, "scan/scan.html", context)
+        return {"plain": "scan/plain_where.html"} | _where(doing)
+    return {"plain": "scan/plain_scan.html"} | _scanning(doing, docket, place) | state_of(doing, docket)
 
 
 def _chosen(asked: QueryDict, doing: str) -> tuple[Docket | None, Place | None]:
@@ -64,7 +92,7 @@ def _where(doing: str) -> dict[str, Any]:
     return {"title": label, "doing": doing, "places": rest}
 
 
-def _page(doing: str, docket: Docket | None, place: Place | None) -> dict[str, Any]:
+def _scanning(doing: str, docket: Docket | None, place: Place | None) -> dict[str, Any]:
     back_to_yard = docket is not None and docket.to_place.kind == PlaceKind.YARD
     return {
         "title": Doing(doing).label,
@@ -94,14 +122,14 @@ def state_of(doing: str, docket: Docket | None) -> dict[str, Any]:
 @allow(*SCANNERS)
 @require_POST
 def read(request: HttpRequest) -> HttpResponse:
-    """One code. Answers with the part of the page under the input; without scripts, with the whole page again."""
+    """One code, where no scripts run: the whole page again, with what became of it."""
     form = ScanForm(request.POST)
     if not form.is_valid():
         outcome = Outcome.stop(" ".join(str(text) for texts in form.errors.values() for text in texts))
-        return _answer(request, outcome, form.data.get("doing", ""), None, None)
+        return _page(request, form.data.get("doing", ""), *_chosen(form.data, form.data.get("doing", "")), outcome)
     said = form.cleaned_data
     outcome = act(request, said)
-    return _answer(request, outcome, said["doing"], said["docket"], said["place"])
+    return _page(request, said["doing"], said["docket"], said["place"], outcome)
 
 
 @allow(*SCANNERS)
@@ -119,7 +147,7 @@ def undo(request: HttpRequest) -> HttpResponse:
         outcome = Outcome.good("Taken back", answer.sentence)
     except Refused as refused:
         outcome = Outcome.stop(refused.sentence)
-    return _answer(request, outcome, doing, event.docket, event.place)
+    return _page(request, doing, event.docket, event.place, outcome)
 
 
 def _event(request: HttpRequest) -> UUID:
@@ -127,17 +155,3 @@ def _event(request: HttpRequest) -> UUID:
         return UUID(request.POST.get("event", ""))
     except ValueError:
         raise Http404("no such scan") from None
-
-
-def _answer(
-    request: HttpRequest, outcome: Outcome, doing: str, docket: Docket | None, place: Place | None
-) -> HttpResponse:
-    if getattr(request, "htmx", False):
-        context = state_of(doing, docket) | {"outcome": outcome, "place": place}
-        return render(request, "scan/outcome.html", context)
-    messages.add_message(request, outcome.level, f"{outcome.head}. {outcome.sentence}")
-    query = QueryDict(mutable=True)
-    query.update(
-        {"doing": doing} | ({"docket": str(docket.pk)} if docket else {}) | ({"place": str(place.pk)} if place else {})
-    )
-    return redirect(f"{reverse('scan')}?{query.urlencode()}")

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.contrib import messages
 from django.http import HttpRequest
 
 from inventory.errors import Refused
@@ -41,10 +40,6 @@ class Outcome:
     @classmethod
     def good(cls, head: str, sentence: str, **more: Any) -> Outcome:
         return cls("good", head, sentence, **more)
-
-    @property
-    def level(self) -> int:
-        return {"stop": messages.ERROR, "look": messages.WARNING}.get(self.tone, messages.SUCCESS)
 
 
 DONE = {

@@ -1,0 +1,68 @@
+// What the phone knows: the last picture the server gave, kept for when there is no signal.
+
+import { ask, Trouble } from "./scan-wire.js";
+import { remember, remembered } from "./scan-store.js";
+
+export class Known {
+  constructor(said, asked, fresh) {
+    Object.assign(this, { said, asked, fresh });
+    this.places = new Map(said.places.map((place) => [place.id, place]));
+    this.types = new Map(said.types.map((type) => [type.code, type]));
+    this.pieces = new Map(said.pieces.map((piece) => [piece.id, piece]));
+    this.tags = new Map(said.pieces.flatMap((piece) => piece.tags.map((code) => [code, piece])));
+  }
+
+  piece(code) {
+    return this.tags.get(code) ?? null;
+  }
+
+  // The code on a setting-out sheet stands for its pour.
+  placeTagged(code) {
+    return this.said.places.find((place) => place.tags?.includes(code)) ?? null;
+  }
+
+  type(code) {
+    return this.types.get(code) ?? null;
+  }
+
+  typeOf(piece) {
+    return this.pieces.get(piece)?.type ?? "";
+  }
+
+  // A crate speaks for what is listed in it.
+  with(piece) {
+    const listed = this.type(piece.type)?.kind === "crate" ? this.said.pieces.filter((one) => one.crate === piece.id) : [];
+    return [piece, ...listed];
+  }
+
+  placeName(id) {
+    const place = this.places.get(id);
+    if (!place) return "a place this phone does not know";
+    return place.within ? `${this.placeName(place.within)}, ${place.name}` : place.name;
+  }
+
+  docketName({ number, from, to }) {
+    return `${number}: ${this.placeName(from)} to ${this.placeName(to)}`;
+  }
+}
+
+const key = (way) => (way?.id ? `known ${way.what} ${way.id}` : "known");
+
+// From the server, or the last picture of it; null when there never was one.
+export const learn = async (url, way) => {
+  const asked = Date.now();
+  const query = way?.id ? `?${way.what}=${way.id}` : "";
+  try {
+    const said = await ask(`${url}${query}`);
+    await remember(key(way), { said, asked });
+    return new Known(said, asked, true);
+  } catch (error) {
+    if (!(error instanceof Trouble) || error.word === "refused") throw error;
+    return recall(way);
+  }
+};
+
+export const recall = async (way) => {
+  const kept = (await remembered(key(way))) ?? (await remembered("known"));
+  return kept ? new Known(kept.said, kept.asked, false) : null;
+};
