@@ -79,7 +79,7 @@ def _release() -> str:
 
 def _read_release() -> str:
     digest = hashlib.sha256()
-    templates = Path(settings.TEMPLATES[0]["DIRS"][0])
+    templates = Path(settings.BASE_DIR) / "templates"
     pages = [templates / "base.html", templates / "parts" / "stub.html", *sorted((templates / "scan").iterdir())]
     for path in [*(Path(found) for name in files() if (found := finders.find(name))), *pages]:
         digest.update(path.read_bytes())

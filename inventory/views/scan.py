@@ -126,7 +126,8 @@ def read(request: HttpRequest) -> HttpResponse:
     form = ScanForm(request.POST)
     if not form.is_valid():
         outcome = Outcome.stop(" ".join(str(text) for texts in form.errors.values() for text in texts))
-        return _page(request, form.data.get("doing", ""), *_chosen(form.data, form.data.get("doing", "")), outcome)
+        doing = request.POST.get("doing", "")
+        return _page(request, doing, *_chosen(request.POST, doing), outcome)
     said = form.cleaned_data
     outcome = act(request, said)
     return _page(request, said["doing"], said["docket"], said["place"], outcome)

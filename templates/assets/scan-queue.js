@@ -81,11 +81,9 @@ export const settle = async (answers) => {
   return settled;
 };
 
-// Had before is as good as recorded, unless the first answer was one that needs a person.
-const stateAfter = ({ answer, code }) => {
-  const word = answer === "already had" && code ? (code === "unfit-refused" ? "refused" : "review") : answer;
-  return { recorded: "recorded", "already had": "recorded", "kept for review": "review", refused: "refused" }[word];
-};
+// What was had before stands as it was first answered.
+const stateAfter = ({ answer, first }) =>
+  ({ recorded: "recorded", "kept for review": "review", refused: "refused" })[answer === "already had" ? first : answer] ?? "recorded";
 
 export const waiting = () =>
   reading(["scans"], async (scans) => {

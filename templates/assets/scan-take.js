@@ -10,7 +10,7 @@ import { counted } from "./scan-tally.js";
 
 const AGAIN_AFTER = 10 * 60_000; // cleaning the same piece twice within ten minutes is one cleaning
 
-const outcome = (tone, head, sentence, more = {}) => ({ tone, head, sentence, ...more });
+const outcome = (tone, head, sentence, more = {}) => ({ ...more, tone, head, sentence });
 
 export const stop = (sentence, more) => outcome("stop", "Not taken", sentence, more);
 

@@ -87,7 +87,9 @@ def test_a_whole_dispatch_and_return_with_nothing_but_the_camera(page, film, yar
     all_sent(page)
     assert (sheet(out).met, sheet(out).loaded) == (8, 9)
     assert {"sound", "shake"} <= set(page.evaluate("window.felt"))
-    assert {event.seen for event in Event.objects.filter(kind=Kind.SENT, docket=out, piece__isnull=False)} == {Seen.SCANNED}
+    assert {event.seen for event in Event.objects.filter(kind=Kind.SENT, docket=out, piece__isnull=False)} == {
+        Seen.SCANNED
+    }
 
     dockets.leave(out, by=yard.hand, vehicle="TR 1", driver="A driver", signed_by="A driver", signature="M1 1L2 2")
     begin(page, "arrive", out)
@@ -128,7 +130,7 @@ def test_damage_takes_a_reason_a_grade_and_photos_made_small(page, film, yard):
     page.get_by_label("Photos").set_input_files({"name": "a.jpg", "mimeType": "image/jpeg", "buffer": _photo()})
     page.get_by_text("1 taken").wait_for()
     page.get_by_role("button", name="Keep").click()
-page.get_by_text("Marked unfit: set it aside").wait_for()
+    page.get_by_text("Marked unfit: set it aside").wait_for()
     photo = until(lambda: Photo.objects.first())
     damage = Event.objects.get(kind=Kind.FOUND_DAMAGED)
     assert (damage.piece.label, damage.data["grade"], damage.data["reason"]) == (CODES[0], "unfit", "bent flange")

@@ -146,9 +146,19 @@ def test_the_page_and_the_server_agree_on_what_a_tag_code_is(page):
     """Both against the same codes: right ones, one character wrong, two swapped, and what never was one."""
     right = [with_check(body) for body in ("ABCDEFGH", "23456789", "ZYXWVUTS", "HJKMNPQR", "44AA55BB")]
     slips = [code[:3] + "2" + code[4:] for code in right] + [code[1] + code[0] + code[2:] for code in right]
-    odd = ["", "ABC", "ABCDEFGH0", "ABCD-EFGH-3", "abcd efgh 3", "HTTPS://YARD.EXAMPLE/T/ABCDEFGH3", "https://x.example/"]
+    odd = [
+        "",
+        "ABC",
+        "ABCDEFGH0",
+        "ABCD-EFGH-3",
+        "abcd efgh 3",
+        "HTTPS://YARD.EXAMPLE/T/ABCDEFGH3",
+        "https://x.example/",
+    ]
     texts = right + slips + odd
-    module = page.evaluate("document.querySelector('script[type=module][src*=scan]').src").replace("scan.js", "scan-code.js")
+    module = page.evaluate("document.querySelector('script[type=module][src*=scan]').src").replace(
+        "scan.js", "scan-code.js"
+    )
     read = "async ([url, texts]) => { const m = await import(url); return texts.map(t => m.readCode(t).code ?? null); }"
     theirs = page.evaluate(read, [module, texts])
     ours = [code if tag_code.is_valid(code) else None for code in (tag_code.from_scan(text) for text in texts)]

@@ -11,8 +11,6 @@ from inventory.models import DamageReason, Docket, Event, Piece
 from inventory.selectors.dockets import sheet
 from inventory.services import dockets
 
-HTMX = {"HX-Request": "true"}
-
 
 @pytest.fixture
 def out(yard):
@@ -26,7 +24,7 @@ def back(yard):
 
 def read(client, docket, code, doing="load", **more):
     said = {"doing": doing, "docket": docket.pk, "code": code} | more
-    return client.post(reverse("scan-read"), said, headers=HTMX)
+    return client.post(reverse("scan-read"), said)
 
 
 def test_a_scan_is_answered_with_the_piece_and_the_tally(client_as, yard, out, codes):
@@ -66,7 +64,7 @@ def test_undo_takes_back_the_last_scan(client_as, yard, out, codes):
     client = client_as("hand")
     read(client, out, codes[0])
     event = Event.objects.get(kind="sent")
-    client.post(reverse("scan-undo"), {"event": event.pk, "doing": "load"}, headers=HTMX)
+    client.post(reverse("scan-undo"), {"event": event.pk, "doing": "load"})
     assert sheet(out).loaded == 0
 
 
@@ -90,7 +88,7 @@ def test_without_scripts_the_page_comes_back_with_the_answer(client_as, yard, ou
 
 
 def test_a_scan_without_a_docket_says_what_to_do(client_as, yard, codes):
-    answer = client_as("hand").post(reverse("scan-read"), {"doing": "load", "code": codes[0]}, headers=HTMX)
+    answer = client_as("hand").post(reverse("scan-read"), {"doing": "load", "code": codes[0]})
     assert "Choose the docket first" in answer.content.decode()
 
 
@@ -98,9 +96,9 @@ def test_cleaning_and_looking_up_one_piece(client_as, yard, codes):
     yard.pieces(codes[0], dirty=True)
     client = client_as("hand")
     said = {"doing": "clean", "place": yard.yard.pk, "code": codes[0]}
-    client.post(reverse("scan-read"), said, headers=HTMX)
+    client.post(reverse("scan-read"), said)
     assert Piece.objects.get(label=codes[0]).dirty is False
-    found = client.post(reverse("scan-read"), {"doing": "look-up", "code": codes[0]}, headers=HTMX)
+    found = client.post(reverse("scan-read"), {"doing": "look-up", "code": codes[0]})
     assert "At Home yard" in found.content.decode()
 
 
