@@ -172,8 +172,8 @@ def stay_charges(facts, versions, stay, until):
         rate = rate_of(versions[number], stay)
         if rate and rate.uses == "cheaper" and rate.use is not None:
             timed = rate.day is not None or rate.week is not None or rate.month is not None
-            both = [used.get(number, Fraction(0)), amounts.get(number, Fraction(0))]
-            amounts[number] = min(both) if timed and number in amounts else both[0]
+            by_use = used.get(number, Fraction(0))  # never cast is charged nothing, even late in an exchange
+            amounts[number] = min(by_use, amounts[number]) if by_use and timed and number in amounts else by_use
     return amounts
 
 
