@@ -21,6 +21,7 @@ def terms_of(row: HireTerms) -> Terms:
         plain,
         id=f"T{row.pk}",
         holds_from=row.holds_from,
+        replaces=f"T{row.replaces_id}" if row.replaces_id else "",
         time_zone=plain.time_zone or settings.TIME_ZONE,
     )
 

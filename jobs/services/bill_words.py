@@ -6,14 +6,17 @@ import re
 from datetime import datetime
 from uuid import UUID
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from inventory.models import Event, GearType
 from jobs.hire.lines import Line
 from jobs.hire.stays import Facts
+from jobs.models import HireTerms
 from jobs.selectors.hire_facts import Known
 
 STAY = re.compile(r"\b([0-9a-f]{8}-[0-9a-f-]{27})/(\d+)\b")
+TERMS = re.compile(r"\b(Terms|correct) T(\d+)\b")
 EVENT = re.compile(r"\(event ([0-9a-f]{8}-[0-9a-f-]{27})(?::[^)]*)?\)")
 KINDS = {"hire": "Hire of", "use": "Uses of", "loss": "Lost:", "sale": "Sold:"}
 
@@ -24,6 +27,7 @@ class Namer:
     def __init__(self, known: Known, then: Facts | None) -> None:
         self.labels = known.labels
         self.types = dict(GearType.objects.values_list("code", "name"))
+        self.terms = {str(row.pk): f'"{row.name}" of {row.scope}' for row in _terms(known)}
         self.dockets = {one.id: one.line for one in known.facts.stays}
         if then is not None:
             self.dockets = {one.id: one.line for one in then.stays} | self.dockets
@@ -32,6 +36,7 @@ class Namer:
     def plain(self, text: str) -> str:
         """A sentence with each stay by its tag and each event by when it was seen."""
         text = STAY.sub(lambda found: self.labels.get(found[2], found[2]), text)
+        text = TERMS.sub(lambda found: f"{found[1]} {self.terms.get(found[2], f'no. {found[2]}')}", text)
         return EVENT.sub(lambda found: f"({self._event(UUID(found[1]))})", text)
 
     def _event(self, pk: UUID) -> str:
@@ -58,8 +63,15 @@ class Namer:
         if charge is not None:
             what = charge.description or what
         elif line.kind == "adjustment":
-            what = "Billed before and given back"
+            kind, _, rest = line.line.partition("@")[0].partition(":")
+            return f"Billed before and given back: {kind} {rest.replace(':', ' ')}".strip()[:240]
         return (f"Adjustment of earlier bills: {what}" if adjusts else what)[:240]
+
+
+def _terms(known: Known) -> QuerySet[HireTerms]:
+    """The terms named in the facts: those that hold, and those they correct."""
+    named = {name.removeprefix("T") for one in known.facts.terms for name in (one.id, one.replaces) if name}
+    return HireTerms.objects.filter(pk__in=named).select_related("job", "customer")
 
 
 def _said(row: Event | None, pk: UUID) -> str:
