@@ -160,10 +160,10 @@ class _Saw:
         info = highs.getInfo()
         if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
             return None, info.mip_dual_bound
-        times = np.rint(np.array(highs.getSolution().col_value)).astype(int)
-        if times[len(ways) :].any():
+        counts = [round(value) for value in highs.getSolution().col_value]
+        if any(counts[len(ways) :]):
             return None, info.mip_dual_bound
-        return [(ways[n], int(times[n])) for n in np.nonzero(times[: len(ways)])[0].tolist()], info.mip_dual_bound
+        return [(ways[n], count) for n, count in enumerate(counts[: len(ways)]) if count], info.mip_dual_bound
 
     def value_of(self, plan: Sequence[tuple[Way, int]]) -> float:
         """What a plan counts for."""

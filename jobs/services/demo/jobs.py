@@ -80,6 +80,7 @@ def make_job(plot: Plot, customer: Customer, yard: Place, today: date, now: date
     )
     if plot.panels:
         take_schedule(job=job, rows=schedule_rows(plot, today))
+        job.panels.update(added_at=now)  # else they would seem to be added above levels cast long ago
         change_job(job=job, stage=Job.Stage.ACCEPTED, accepted_at=now)
     return job
 
