@@ -93,10 +93,16 @@ def _said_of(docket: Docket) -> dict[str, Any]:
 
 
 def _places() -> list[dict[str, Any]]:
-    """Yards, sites and their parts in use."""
+    """Yards, sites and their parts in use, each with the codes that stand for it, as on a setting-out sheet."""
+    tags: dict[int, list[str]] = {}
+    for place, code in Tag.objects.filter(place__isnull=False).values_list("place_id", "code"):
+        tags.setdefault(place, []).append(code)
     open_ones = Place.objects.in_use().exclude(kind=PlaceKind.POUR, parent__closed=True).order_by("pk")
     rows = open_ones.values_list("pk", "name", "kind", "parent_id")
-    return [{"id": pk, "name": name, "kind": kind, "within": within} for pk, name, kind, within in rows]
+    return [
+        {"id": pk, "name": name, "kind": kind, "within": within, "tags": tags.get(pk, [])}
+        for pk, name, kind, within in rows
+    ]
 
 
 def _types() -> list[dict[str, Any]]:

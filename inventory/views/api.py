@@ -16,11 +16,13 @@ from django.middleware.csrf import get_token
 from django.utils import timezone
 
 from inventory.errors import Refused
-from inventory.models import Device
+from inventory.lifecycle.kinds import PlaceKind
+from inventory.models import Device, Place
 from inventory.models.roles import Role, roles_of
 from inventory.selectors.known import known_at
 from inventory.services.devices import device_called
 from inventory.services.photos import keep_photo
+from inventory.services.pour_presses import last_press
 from inventory.services.recording import Answer
 from inventory.services.scanned.reading import MOST_SCANS, VERSION, moment_of
 from inventory.services.scanned.taking import Sender, Taken, take
@@ -141,9 +143,17 @@ def known(request: HttpRequest) -> HttpResponse:
     """What a phone should know before it goes out of signal: for one docket, or one place, or neither."""
     try:
         docket, place = _number(request, "docket"), _number(request, "place")
-        return JsonResponse({"version": VERSION, "now": timezone.now().isoformat()} | known_at(docket, place))
+        said = known_at(docket, place) | {"last_press": _last_press(place)}
+        return JsonResponse({"version": VERSION, "now": timezone.now().isoformat()} | said)
     except Refused as refused:
         return turned_away(404, refused.code, refused.sentence)
+
+
+def _last_press(place: int | None) -> str | None:
+    """The press on the pour that an exception, scanned later, takes back for one piece."""
+    pour = Place.objects.filter(pk=place, kind=PlaceKind.POUR).first()
+    last = last_press(pour) if pour is not None else None
+    return str(last.pk) if last is not None else None
 
 
 def _number(request: HttpRequest, name: str) -> int | None:

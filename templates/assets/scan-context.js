@@ -10,7 +10,7 @@ export const openContext = (way, known) => {
   if (where === "docket") return { ...base, ...onDocket(way, known) };
   if (where === "") return base;
   const found = known.places.get(way.id);
-  const place = { ...found, id: way.id, parent: found?.within ?? null };
+  const place = { ...found, id: way.id, parent: found?.within ?? null, last_press: known.said.last_press ?? null };
   return { ...base, place, name: found ? known.placeName(way.id) : "A place this phone has not heard of" };
 };
 

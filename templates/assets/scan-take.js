@@ -48,6 +48,7 @@ export const take = async (context, text, seen, override = "") => {
     return outcome("look", "Already", NOT_AGAIN[context.doing] ?? "That was taken a moment ago.", about);
   }
   if (context.doing === "damage") return outcome("look", "What is wrong?", "Say what is wrong with it.", { ...about, damage: true });
+  if (context.doing === "not-in" && !context.place.last_press) return stop("This phone knows of no press on this pour that could be taken back.", about);
   const doing = DOINGS[context.doing];
   if (doing.asks && piece && !override) {
     const unfit = context.known.with(piece).filter((one) => one.fitness === "unfit");
