@@ -151,7 +151,7 @@ def known(request: HttpRequest) -> HttpResponse:
 
 def _last_press(place: int | None) -> str | None:
     """The press on the pour that an exception, scanned later, takes back for one piece."""
-    pour = Place.objects.filter(pk=place, kind=PlaceKind.POUR).first()
+    pour = Place.objects.filter(pk=place or 0, kind=PlaceKind.POUR).first()
     last = last_press(pour) if pour is not None else None
     return str(last.pk) if last is not None else None
 
