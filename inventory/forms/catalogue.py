@@ -33,6 +33,8 @@ class TypeForm(forms.ModelForm):
             "rate_use",
             "rated_uses",
             "clean_after_every_pour",
+            "inspect_every_uses",
+            "inspect_every_days",
             "used_up",
             "withdrawn",
         ]

@@ -4,7 +4,9 @@ from inventory.models.awaited import Awaited
 from inventory.models.brought_in import BroughtIn, Taking
 from inventory.models.dockets import Docket, DocketLine, HandCount
 from inventory.models.gear import GearType, HiredIn, Piece, Tag
+from inventory.models.keeping import Chase, ChaseNote, RepairOrder, RepairPart
 from inventory.models.ledger import Batch, Event, GroupMember, Submission
+from inventory.models.lives import FiguresMark, PieceLife, PieceMonth, PieceStay
 from inventory.models.people import Device, Person
 from inventory.models.photos import Photo
 from inventory.models.places import Place
@@ -17,12 +19,15 @@ __all__ = [
     "Awaited",
     "Batch",
     "BroughtIn",
+    "Chase",
+    "ChaseNote",
     "CountedStock",
     "DamageReason",
     "Device",
     "Docket",
     "DocketLine",
     "Event",
+    "FiguresMark",
     "GearType",
     "GroupMember",
     "HandCount",
@@ -30,7 +35,12 @@ __all__ = [
     "Person",
     "Photo",
     "Piece",
+    "PieceLife",
+    "PieceMonth",
+    "PieceStay",
     "Place",
+    "RepairOrder",
+    "RepairPart",
     "ReviewItem",
     "Submission",
     "Tag",

@@ -56,6 +56,12 @@ class GearType(models.Model):
     rate_use = models.DecimalField("hire a use", max_digits=10, decimal_places=4, null=True, blank=True)
     rated_uses = models.PositiveIntegerField(null=True, blank=True, help_text="The maker's figure, if there is one.")
     clean_after_every_pour = models.BooleanField(default=False)
+    inspect_every_uses = models.PositiveIntegerField(
+        "inspect every so many uses", null=True, blank=True, help_text="The maker's data and the local code decide."
+    )
+    inspect_every_days = models.PositiveIntegerField(
+        "inspect every so many days", null=True, blank=True, help_text="Whichever of the two comes first."
+    )
     used_up = models.BooleanField(default=False, help_text="Stays in the concrete, such as an insert.")
     withdrawn = models.BooleanField(default=False, help_text="Hidden from choices; pieces of this type stay.")
 

@@ -37,6 +37,24 @@ class YardSettings(models.Model):
         default=25, help_text="From this mass on, two people lift. Your local code decides."
     )
 
+    two_person_bundle_kg = models.PositiveSmallIntegerField(
+        "heaviest bundle for two (kg)", default=40, help_text="Your local code decides."
+    )
+    forklift_bundle_kg = models.PositiveIntegerField(
+        "heaviest bundle for the forklift (kg)", default=1000, help_text="Its rating plate decides."
+    )
+    clean_cost = models.DecimalField(
+        "cost of one cleaning", max_digits=8, decimal_places=2, default=0, help_text="Counted in the cost of a use."
+    )
+    scrap_price_kg = models.DecimalField("scrap price a kg", max_digits=8, decimal_places=2, default=0)
+    money_cost_percent = models.DecimalField(
+        "yearly cost of money (per cent)",
+        max_digits=5,
+        decimal_places=2,
+        default=8,
+        help_text="Spreads the price of gear over its years.",
+    )
+
     class Meta:
         verbose_name_plural = "yard settings"
         constraints = [models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_row_of_yard_settings")]
