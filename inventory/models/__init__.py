@@ -4,7 +4,7 @@ from inventory.models.awaited import Awaited
 from inventory.models.brought_in import BroughtIn, Taking
 from inventory.models.dockets import Docket, DocketLine, HandCount
 from inventory.models.gear import GearType, HiredIn, Piece, Tag
-from inventory.models.keeping import Chase, ChaseNote, RepairOrder, RepairPart
+from inventory.models.keeping import Missing, MissingNote, RepairOrder, RepairPart
 from inventory.models.ledger import Batch, Event, GroupMember, Submission
 from inventory.models.lives import FiguresMark, PieceLife, PieceMonth, PieceStay
 from inventory.models.people import Device, Person
@@ -19,8 +19,6 @@ __all__ = [
     "Awaited",
     "Batch",
     "BroughtIn",
-    "Chase",
-    "ChaseNote",
     "CountedStock",
     "DamageReason",
     "Device",
@@ -32,6 +30,8 @@ __all__ = [
     "GroupMember",
     "HandCount",
     "HiredIn",
+    "Missing",
+    "MissingNote",
     "Person",
     "Photo",
     "Piece",

@@ -1,4 +1,4 @@
-"""Keeping the gear fit: repair orders with the goods that went into them, and pieces that are being chased."""
+"""Keeping the gear fit: repair orders and the goods that went into them, and pieces missing and asked after."""
 
 from __future__ import annotations
 
@@ -86,12 +86,12 @@ class RepairPart(models.Model):
         return f"{self.quantity} x {self.type_id} in {self.order_id}"
 
 
-class ChaseQuerySet(models.QuerySet["Chase"]):
-    def open(self) -> ChaseQuerySet:
+class MissingQuerySet(models.QuerySet["Missing"]):
+    def open(self) -> MissingQuerySet:
         return self.filter(closed_at=None)
 
 
-class Chase(models.Model):
+class Missing(models.Model):
     """A piece that should have been there and was not: asked after until it is found or written off."""
 
     class Missed(models.TextChoices):
@@ -103,7 +103,7 @@ class Chase(models.Model):
         FOUND = "found"
         WRITTEN_OFF = "written off"
 
-    piece = models.ForeignKey("inventory.Piece", models.PROTECT, related_name="chases")
+    piece = models.ForeignKey("inventory.Piece", models.PROTECT, related_name="missed")
     missed = models.CharField("missed", max_length=10, choices=Missed.choices)
     place = models.ForeignKey(
         "inventory.Place", models.PROTECT, null=True, related_name="+", verbose_name="where it should be"
@@ -114,24 +114,24 @@ class Chase(models.Model):
     closed_at = models.DateTimeField(null=True, blank=True)
     outcome = models.CharField(max_length=12, choices=Outcome.choices, blank=True)
 
-    objects = ChaseQuerySet.as_manager()
+    objects = MissingQuerySet.as_manager()
 
     class Meta:
         ordering = ["opened_at", "id"]
         constraints = [
             models.UniqueConstraint(
-                fields=["piece"], condition=models.Q(closed_at=None), name="a_piece_is_chased_once_at_a_time"
+                fields=["piece"], condition=models.Q(closed_at=None), name="a_piece_is_missed_once_at_a_time"
             ),
         ]
 
     def __str__(self) -> str:
-        return f"chase of {self.piece_id}"
+        return f"missing: {self.piece_id}"
 
 
-class ChaseNote(models.Model):
+class MissingNote(models.Model):
     """Who was asked, and what they said."""
 
-    chase = models.ForeignKey(Chase, models.CASCADE, related_name="notes")
+    missing = models.ForeignKey(Missing, models.CASCADE, related_name="notes")
     at = models.DateTimeField()
     by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, related_name="+")
     words = models.CharField("who was asked, and what they said", max_length=300)

@@ -1,0 +1,158 @@
+"""A piece's life as numbers, and the summaries that follow the ledger."""
+
+from datetime import date
+from decimal import Decimal
+from uuid import uuid4
+
+import pytest
+from django.forms.models import model_to_dict
+from hypothesis import given
+
+from inventory.figures.life import life_of
+from inventory.lifecycle.events import Group
+from inventory.lifecycle.fold import fold
+from inventory.lifecycle.kinds import GroupKind, Kind
+from inventory.lifecycle.world import About
+from inventory.models import PieceLife, PieceMonth, PieceStay
+from inventory.services.summing import bring_up_to_date, sum_everything
+from tests.inventory.yard import make_yard, pour_group
+from tests.strategies import PIECE, WORLD, ledgers
+
+MARCH = date(2026, 3, 1)
+
+
+@pytest.fixture
+def yard(db):
+    return make_yard()
+
+
+def told(events):
+    own = [e for e in events if e.piece is not None]
+    presses = {}
+    for event in events:
+        if event.group is not None and event.kind != Kind.REVERSED:
+            presses.setdefault(event.group, []).append(event)
+    folded = fold(own, lambda g: sorted(presses.get(g, []), key=lambda e: e.key), WORLD, About(PIECE))
+    return folded, life_of(folded.applied, WORLD, About(PIECE), lambda when: when.date())
+
+
+@given(ledgers())
+def test_a_life_counts_what_the_fold_counts(events):
+    folded, life = told(events)
+    months = life.months.values()
+    assert life.uses == folded.state.uses
+    assert sum(m.casts for m in months) == life.own_uses
+    assert (life.dirty_since is not None) == folded.state.dirty
+    for month in months:
+        assert 0 <= month.unfit <= month.damaged <= month.casts
+        assert 0 <= month.lost <= month.casts and month.uncleaned <= month.casts
+
+
+@given(ledgers())
+def test_stays_follow_one_another_and_only_the_last_is_open(events):
+    _, life = told(events)
+    for before, after in zip(life.stays, life.stays[1:], strict=False):
+        assert before.until is not None and before.since <= before.until <= after.since
+        assert before.place != after.place or before.until <= after.since
+    assert all(stay.until is not None for stay in life.stays[:-1])
+
+
+def rows(model):
+    key = ("piece_id", "place_id", "month", "since", "until")
+    found = [model_to_dict(row, exclude=["id"]) for row in model.objects.all()]
+    return sorted(found, key=lambda row: [str(row.get(name.removesuffix("_id"))) for name in key])
+
+
+def summed():
+    return [rows(model) for model in (PieceLife, PieceStay, PieceMonth)]
+
+
+def use_twice(yard, piece):
+    group = pour_group(yard.pour)
+    yard.tell(Kind.RECEIVED, 20, piece=piece.pk, place=yard.site.pk)
+    yard.tell(Kind.SET, 30, piece=piece.pk, place=yard.pour.pk)
+    yard.tell(Kind.CAST, 40, group=group)
+    yard.tell(Kind.STRIPPED, 60, group=group)
+    yard.tell(Kind.SET, 70, piece=piece.pk, place=yard.upper.pk)
+    yard.tell(Kind.CAST, 80, group=pour_group(yard.upper))
+    yard.tell(Kind.STRIPPED, 90, group=pour_group(yard.upper))
+    yard.tell(Kind.FOUND_DAMAGED, 91, piece=piece.pk, place=yard.site.pk, data={"grade": "unfit"})
+    yard.tell(Kind.RETURNED, 120, piece=piece.pk, place=yard.yard.pk, data={"dirty": True})
+
+
+def test_two_pours_one_uncleaned_then_damage(yard):
+    (piece,) = yard.pieces("ABCDEFGH3", uses=7)
+    use_twice(yard, piece)
+    bring_up_to_date()
+    life = PieceLife.objects.get(piece=piece)
+    (month,) = PieceMonth.objects.filter(piece=piece)
+    assert (life.entry_uses, life.uses, life.uses_since_inspected, life.site) == (7, 9, 9, yard.site)
+    assert (month.place, month.month, month.casts, month.uncleaned, month.damaged, month.unfit) == (
+        yard.site,
+        MARCH,
+        2,
+        1,
+        1,
+        1,
+    )
+    assert [(s.place, s.since, s.until) for s in PieceStay.objects.filter(piece=piece)] == [
+        (yard.yard, date(2026, 3, 2), date(2026, 3, 3)),
+        (yard.site, date(2026, 3, 3), date(2026, 3, 7)),
+        (yard.yard, date(2026, 3, 7), None),
+    ]
+
+
+def test_an_inspection_begins_the_count_of_uses_anew(yard):
+    (piece,) = yard.pieces("ABCDEFGH3", uses=7)
+    yard.tell(Kind.INSPECTED, 10, piece=piece.pk, data={"grade": "sound"})
+    use_twice(yard, piece)
+    bring_up_to_date()
+    life = PieceLife.objects.get(piece=piece)
+    assert life.uses_since_inspected == 2 and life.inspected_at is not None and life.unfit_since is not None
+
+
+def test_a_sale_ends_a_life_with_its_proceeds_and_taking_it_back_undoes_both(yard):
+    (piece,) = yard.pieces("ABCDEFGH3")
+    said = uuid4()
+    yard.tell(Kind.RETIRED, 10, id=said, piece=piece.pk, data={"how": "sold", "proceeds": "42.50"})
+    bring_up_to_date()
+    life = PieceLife.objects.get(piece=piece)
+    assert (life.ended, life.proceeds, life.off_books) == ("sold", Decimal("42.50"), date(2026, 3, 2))
+    yard.tell(Kind.REVERSED, 11, piece=piece.pk, target=said)
+    bring_up_to_date()
+    life = PieceLife.objects.get(piece=piece)
+    assert (life.ended, life.proceeds, life.off_books) == ("", 0, None)
+
+
+def test_a_find_takes_a_loss_out_of_the_figures(yard):
+    (piece,) = yard.pieces("ABCDEFGH3")
+    use_twice(yard, piece)
+    yard.tell(Kind.LOST, 130, piece=piece.pk)
+    bring_up_to_date()
+    assert PieceMonth.objects.get(piece=piece).lost == 1
+    yard.tell(Kind.FOUND, 140, piece=piece.pk, place=yard.yard.pk)
+    bring_up_to_date()
+    assert PieceMonth.objects.get(piece=piece).lost == 0
+
+
+def test_following_the_ledger_gives_what_summing_it_whole_gives(yard):
+    pieces = yard.pieces("ABCDEFGH3", "BCDEFGHJ4", uses=3)
+    bring_up_to_date()
+    for piece in pieces:
+        use_twice(yard, piece)
+        bring_up_to_date()
+    late = yard.tell(Kind.CLEANED, 65, group=pour_group(yard.pour))
+    assert late.answer != "refused"
+    bring_up_to_date()
+    yard.tell(Kind.REVERSED, 95, group=Group(GroupKind.POUR, yard.pour.pk), target=late.id)
+    bring_up_to_date()
+    followed = summed()
+    assert sum_everything() == 2
+    assert summed() == followed
+
+
+def test_too_much_at_once_is_left_to_the_worker(yard):
+    yard.pieces("ABCDEFGH3", "BCDEFGHJ4")
+    standing = bring_up_to_date(most=1)
+    assert standing.behind == 2 and not PieceLife.objects.exists()
+    assert bring_up_to_date().behind == 0
