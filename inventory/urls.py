@@ -52,6 +52,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("pieces/new/", piece_presses.piece_new, name="piece-new"),
     path("pieces/<int:pk>/", pieces.piece, name="piece"),
     path("pieces/<int:pk>/tag/", piece_presses.piece_retag, name="piece-retag"),
+    path("pieces/<int:pk>/hired-in/", piece_presses.piece_hired_in, name="piece-hired-in"),
     path("pieces/<int:pk>/details/", piece_presses.piece_details, name="piece-details"),
     path("pieces/<int:pk>/<str:name>/", piece_presses.piece_press, name="piece-press"),
     path("photos/<uuid:pk>/", pieces.photo, name="photo"),

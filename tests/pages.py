@@ -125,6 +125,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "tag-typed-small": lambda yard: {"code": yard.piece.label.lower()},
     "piece": lambda yard: {"pk": yard.piece.pk},
     "piece-retag": lambda yard: {"pk": yard.piece.pk},
+    "piece-hired-in": lambda yard: {"pk": yard.piece.pk},
     "piece-details": lambda yard: {"pk": yard.piece.pk},
     "piece-press": lambda yard: {"pk": yard.piece.pk, "name": "damaged"},
     "type": lambda yard: {"pk": yard.type.pk},

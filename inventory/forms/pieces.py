@@ -9,11 +9,9 @@ from django import forms
 from inventory.errors import Refused
 from inventory.forms.filters import DayInput
 from inventory.lifecycle.kinds import Fitness, PlaceKind
-from inventory.models import DamageReason, GearType, Piece, Place, Tag
+from inventory.models import GearType, HiredIn, Piece, Place, Tag
 from inventory.tags import code as tag_code
 from inventory.tags import giai
-
-PHOTO = forms.ClearableFileInput(attrs={"accept": "image/*", "capture": "environment"})
 
 
 def places_for_gear() -> Any:
@@ -36,57 +34,11 @@ class TagField(forms.CharField):
             raise forms.ValidationError(refused.sentence, code=refused.code) from None
 
 
-class DamageForm(forms.Form):
-    reason = forms.ModelChoiceField(
-        DamageReason.objects.filter(withdrawn=False),
-        required=False,
-        empty_label="something else",
-        label="What is wrong",
-    )
-    grade = forms.ChoiceField(
-        choices=[
-            (Fitness.WATCH.value, "watch: usable, look at it each time"),
-            (Fitness.UNFIT.value, "unfit: not to be used until it is inspected"),
-        ],
-        widget=forms.RadioSelect,
-        label="How bad",
-    )
-    note = forms.CharField(max_length=200, required=False, label="In your words")
-    photo = forms.ImageField(required=False, widget=PHOTO, label="Photo")
-
-    def clean(self) -> dict[str, Any]:
-        said = super().clean() or {}
-        if not said.get("reason") and not said.get("note"):
-            self.add_error("note", "Choose what is wrong, or say it in your words.")
-        return said
-
-    def data_said(self) -> dict[str, Any]:
-        said = self.cleaned_data
-        reason = said["reason"].words if said["reason"] else ""
-        return {"grade": said["grade"], "reason": reason, "note": said["note"]}
-
-
 class NoteForm(forms.Form):
     note = forms.CharField(max_length=200, required=False, label="Anything to add")
 
     def data_said(self) -> dict[str, Any]:
         return {"note": self.cleaned_data["note"]}
-
-
-class InspectForm(forms.Form):
-    grade = forms.ChoiceField(
-        choices=[
-            (Fitness.SOUND.value, "sound"),
-            (Fitness.WATCH.value, "watch: usable, look at it each time"),
-            (Fitness.UNFIT.value, "unfit: not to be used"),
-        ],
-        widget=forms.RadioSelect,
-        label="Found to be",
-    )
-    note = forms.CharField(max_length=200, required=False, label="What was looked at, and by which rule")
-
-    def data_said(self) -> dict[str, Any]:
-        return {"grade": self.cleaned_data["grade"], "note": self.cleaned_data["note"]}
 
 
 class ReasonForm(forms.Form):
@@ -134,6 +86,16 @@ class DetailsForm(forms.ModelForm):
             return giai.validate(self.cleaned_data["giai"]) if self.cleaned_data["giai"] else None
         except Refused as refused:
             raise forms.ValidationError(refused.sentence, code=refused.code) from None
+
+
+class HiredInForm(forms.ModelForm):
+    """Whose it is, under what number, until when and at what cost a day."""
+
+    class Meta:
+        model = HiredIn
+        fields = ["owner", "their_number", "due_back", "cost_day"]
+        labels = {"owner": "Whose it is", "due_back": "Due back", "cost_day": "Costs us a day"}
+        widgets = {"due_back": DayInput()}
 
 
 class NewPieceForm(forms.Form):

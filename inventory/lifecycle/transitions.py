@@ -180,8 +180,17 @@ def counted(state: State, event: Event, places: Places, about: About) -> Step:
     return state, []
 
 
+def damaged(state: State, event: Event, places: Places, about: About) -> Step:
+    """Found damaged: never better than it was. Only an inspection lifts the lock on unfit gear."""
+    grade = Fitness(event.data.get("grade", state.fitness))
+    return replace(state, fitness=max(state.fitness, grade, key=_WORSE.index)), []
+
+
+_WORSE = (Fitness.SOUND, Fitness.WATCH, Fitness.UNFIT)
+
+
 def graded(state: State, event: Event, places: Places, about: About) -> Step:
-    """Found damaged, or inspected: the grade given is the fitness from then on."""
+    """Inspected: the grade given is the fitness from then on."""
     return replace(state, fitness=Fitness(event.data.get("grade", state.fitness))), []
 
 
@@ -230,7 +239,7 @@ STEPS: dict[Kind, Callable[[State, Event, Places, About], Step]] = {
     Kind.CLEANED: cleaned,
     Kind.RETURNED: returned,
     Kind.COUNTED: counted,
-    Kind.FOUND_DAMAGED: graded,
+    Kind.FOUND_DAMAGED: damaged,
     Kind.INSPECTED: graded,
     Kind.REPAIRED: repaired,
     Kind.CUT_DOWN: cut_down,

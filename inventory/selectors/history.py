@@ -7,6 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from django.utils.timezone import localtime
+
+from inventory.figures.life import Life, life_of
 from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.fold import Folded, apply, fold, taken_back
 from inventory.lifecycle.kinds import GroupKind, Kind
@@ -61,6 +64,7 @@ class History:
     lines: Sequence[Line]
     stretches: Sequence[Stretch]
     pours: Sequence[PourUse]
+    life: Life
 
 
 def history(piece: Piece) -> History:
@@ -72,7 +76,8 @@ def history(piece: Piece) -> History:
     folded = fold([*own, *loose], _book(piece.pk, loose), world, about)
     places = {place.pk: place for place in Place.objects.select_related("parent")}
     stretches, pours = _walk(folded, world, about, places)
-    return History(_lines(own, folded), stretches, pours)
+    life = life_of(folded.applied, world, about, lambda when: localtime(when).date())
+    return History(_lines(own, folded), stretches, pours, life)
 
 
 def _book(piece: int, loose: Iterable[Event]) -> GroupBook:

@@ -43,6 +43,7 @@ def said_words(row: Any) -> list[str]:
     if row.kind in (Kind.FOUND_DAMAGED, Kind.INSPECTED, Kind.REGISTERED) and data.get("grade"):
         found.append(str(data["grade"]))
     found += [str(data[name]) for name in ("reason", "note") if data.get(name)]
+    found += _kept_fit(data)
     if data.get("dirty") is not None:
         found.append("dirty" if data["dirty"] else "clean")
     if data.get("code"):
@@ -54,3 +55,22 @@ def said_words(row: Any) -> list[str]:
     if data.get("uses"):
         found.append(f"{data['uses']} uses before")
     return found
+
+
+def _kept_fit(data: Any) -> list[str]:
+    """Inspections, sales, and who is charged."""
+    found = [f"{words} {data[name]}" for name, words in _SAID.items() if data.get(name) not in (None, "")]
+    if "charge" in data:
+        found.append("charged to the job" if data["charge"] else "not charged")
+    return found
+
+
+_SAID = {
+    "found_by": "found by",
+    "by_name": "inspected by",
+    "checked": "checked:",
+    "how": "how:",
+    "proceeds": "it brought",
+    "buyer": "to",
+    "value": "at",
+}

@@ -15,15 +15,15 @@ from django.utils import timezone
 
 from inventory.errors import Refused
 from inventory.forms.pieces import (
-    DamageForm,
     DetailsForm,
     FoundForm,
-    InspectForm,
+    HiredInForm,
     NewPieceForm,
     NoteForm,
     ReasonForm,
     RetagForm,
 )
+from inventory.forms.upkeep import DamageForm, InspectForm, RetireForm, WentBackForm
 from inventory.lifecycle.kinds import Fitness, Kind, Standing
 from inventory.models import Piece
 from inventory.models.roles import Role, roles_of
@@ -69,7 +69,9 @@ PRESSES = {
         Press("damaged", Kind.FOUND_DAMAGED, "Mark it damaged", DamageForm, CREW, _held, "Marked damaged.", CAUTION),
         Press("cleaned", Kind.CLEANED, "It is cleaned", NoteForm, CREW, lambda p: _held(p) and p.dirty, "Clean."),
         Press("inspected", Kind.INSPECTED, "It is inspected", InspectForm, DESK, _held, "Inspected.", CAUTION),
-        Press("retire", Kind.RETIRED, "Retire it", ReasonForm, DESK, _held, "Off the books; its history stays."),
+        Press(
+            "retire", Kind.RETIRED, "Retire or sell it", RetireForm, DESK, _held, "Off the books; its history stays."
+        ),
         Press("lost", Kind.LOST, "Write it off as lost", ReasonForm, DESK, _held, "Written off as lost."),
         Press(
             "found",
@@ -91,9 +93,18 @@ def open_presses(piece: Piece, roles: Collection[Role]) -> list[tuple[str, str]]
     found = [(_label(each, piece), reverse("piece-press", args=[piece.pk, each.name])) for each in offered]
     if set(CREW) & set(roles) and _held(piece):
         found.append(("Put a new tag on", reverse("piece-retag", args=[piece.pk])))
+    if set(DESK) & set(roles) and _held(piece):
+        found += [(label, reverse(name, args=[piece.pk])) for name, label in further(piece)]
     if set(DESK) & set(roles):
         found.append(("Put its details right", reverse("piece-details", args=[piece.pk])))
     return found
+
+
+def further(piece: Piece) -> list[tuple[str, str]]:
+    """(url name, label) of the manager's pages about a piece that is held."""
+    return [
+        ("piece-hired-in", "Say whose it is" if not hasattr(piece, "hired_in") else "Change what it is hired in for")
+    ]
 
 
 def _label(what: Press, piece: Piece) -> str:
@@ -108,16 +119,26 @@ def piece_press(request: HttpRequest, pk: int, name: str) -> HttpResponse:
         raise Http404
     if not set(what.roles) & roles_of(request.user):
         return refuse(request, what.roles)
-    form = what.form(request.POST or None, request.FILES or None)
+    form: Any = _press_form(request, piece, what)
 
     def does() -> str:
-        said: Any = form
-        place, photo = form.cleaned_data.get("place"), form.cleaned_data.get("photo")
-        now = timezone.now()
-        press(piece, what.kind, by=person_of(request), now=now, place=place, data=said.data_said(), photo=photo)
+        more = {name: form.cleaned_data.get(name) for name in ("place", "docket")}
+        photos = form.cleaned_data.get("photo") or ()
+        press(piece, what.kind, by=person_of(request), now=timezone.now(), data=form.data_said(), photos=photos, **more)
         return f"{tag_code.format(piece.label)}: {what.done}"
 
     return _form_page(request, piece, form, does, title=_label(what, piece), caution=what.caution)
+
+
+def _press_form(request: HttpRequest, piece: Piece, what: Press) -> forms.Form:
+    asked: Any = (request.POST or None, request.FILES or None)
+    if what.form is DamageForm:
+        return DamageForm(piece, *asked)
+    if what.form is InspectForm:
+        return InspectForm(*asked, initial={"by_name": person_of(request).name})
+    if what.form is RetireForm and hasattr(piece, "hired_in"):
+        return WentBackForm(*asked)
+    return what.form(*asked)
 
 
 @allow(*CREW)
@@ -143,6 +164,20 @@ def piece_details(request: HttpRequest, pk: int) -> HttpResponse:
         return "Details kept."
 
     return _form_page(request, piece, form, does, title="Put its details right")
+
+
+@allow(*DESK)
+def piece_hired_in(request: HttpRequest, pk: int) -> HttpResponse:
+    """Whose it is: by hand, where it did not come with a file."""
+    piece = get_object_or_404(for_its_page(), pk=pk)
+    form = HiredInForm(request.POST or None, instance=getattr(piece, "hired_in", None))
+
+    def does() -> str:
+        form.instance.piece = piece
+        form.save()
+        return f"{tag_code.format(piece.label)} is kept as hired in from {form.instance.owner}."
+
+    return _form_page(request, piece, form, does, title="Hired in")
 
 
 def _form_page(

@@ -9,6 +9,7 @@ import django_tables2 as tables
 from django.db.models import QuerySet
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.html import format_html_join
 
 from inventory.errors import Refused
@@ -17,6 +18,7 @@ from inventory.models import GearType, Photo, Piece, Place, YardSettings
 from inventory.models.roles import Role, roles_of
 from inventory.selectors import pieces as select
 from inventory.selectors.history import history
+from inventory.selectors.upkeep import inspection_of
 from inventory.tags import code as tag_code
 from inventory.views.access import allow, public
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
@@ -109,12 +111,14 @@ class PieceList(ListPage):
 @allow(*EVERYONE)
 def piece(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(select.for_its_page(), pk=pk)
+    lived = history(found)
     context = {
         "title": found.type.name,
         "piece": found,
         "words": select.state_words(found),
         "tags": found.tags.all(),
-        "history": history(found),
+        "history": lived,
+        "inspection": inspection_of(found.type, lived.life, timezone.localdate()),
         "presses": open_presses(found, roles_of(request.user)),
         "lift": YardSettings.current().two_person_lift_kg,
     }

@@ -177,6 +177,12 @@ def counted(s, e, by, root):
     s["crate"] = e.data.get("crate", s["crate"])
 
 
+def damaged(s, e, by, root):
+    grade = e.data.get("grade", s["grade"])
+    if s["grade"] == "sound" or (s["grade"] == "watch" and grade == "unfit"):
+        s["grade"] = grade
+
+
 def graded(s, e, by, root):
     s["grade"] = e.data.get("grade", s["grade"])
 
@@ -208,7 +214,7 @@ rules = {
     "cleaned": cleaned,
     "returned": returned,
     "counted": counted,
-    "found damaged": graded,
+    "found damaged": damaged,
     "inspected": graded,
     "repaired": repaired,
     "lost": lost,

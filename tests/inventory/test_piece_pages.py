@@ -16,7 +16,7 @@ from inventory.selectors.history import history
 from inventory.services.recording import record
 from inventory.services.registering import NewPiece, register_pieces
 from inventory.services.reports import Report
-from tests.factories import GearTypeFactory
+from tests.factories import DocketFactory, GearTypeFactory
 
 pytestmark = pytest.mark.django_db
 CODE, OTHER = "ABCDEFGH3", "HGFEDCBA"
@@ -160,9 +160,44 @@ def test_damage_without_a_word_of_what_is_refused(client_as, piece):
 def test_inspection_lifts_unfit_and_is_the_managers(client_as, piece):
     tell(Kind.FOUND_DAMAGED, 2, piece=piece.pk, data={"grade": "unfit"})
     assert client_as("hand").post(f"/pieces/{piece.pk}/inspected/", {"grade": "sound"}).status_code == 403
-    client_as("manager").post(f"/pieces/{piece.pk}/inspected/", {"grade": "sound"})
+    manager, named = (
+        client_as("manager"),
+        {"grade": "sound", "by_name": "A competent person", "checked": "welds, slots"},
+    )
+    for missing in ("by_name", "checked"):
+        assert manager.post(f"/pieces/{piece.pk}/inspected/", named | {missing: ""}).status_code == 200
+    piece.refresh_from_db()
+    assert piece.fitness == Fitness.UNFIT
+    manager.post(f"/pieces/{piece.pk}/inspected/", named)
     piece.refresh_from_db()
     assert piece.fitness == Fitness.SOUND
+    shown = page(manager, piece)
+    assert "inspected by A competent person" in shown and "checked: welds, slots" in shown
+
+
+def test_damage_of_a_milder_grade_does_not_lift_the_lock(client_as, piece):
+    tell(Kind.FOUND_DAMAGED, 2, piece=piece.pk, data={"grade": "unfit"})
+    client_as("hand").post(f"/pieces/{piece.pk}/damaged/", {"note": "scratched", "grade": "sound"})
+    piece.refresh_from_db()
+    assert piece.fitness == Fitness.UNFIT
+
+
+def test_damage_says_who_found_it_on_which_return_and_who_pays(client_as, piece, yard):
+    back = DocketFactory(direction="back", to_place=yard)
+    tell(Kind.RETURNED, 3, piece=piece.pk, place=yard.pk, docket=back.pk)
+    said = {"note": "bent", "grade": "watch", "found_by": "A. Hand", "docket": back.pk, "charge": "no"}
+    client_as("hand").post(f"/pieces/{piece.pk}/damaged/", said)
+    event = Event.objects.get(kind=Kind.FOUND_DAMAGED)
+    assert (event.docket, event.data["found_by"], event.data["charge"]) == (back, "A. Hand", False)
+    shown = page(client_as("manager"), piece)
+    assert "found by A. Hand" in shown and "not charged" in shown
+
+
+def test_several_photos_at_once_are_kept(client_as, piece, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    said = {"note": "bent", "grade": "watch", "photo": [picture(), picture()]}
+    client_as("hand").post(f"/pieces/{piece.pk}/damaged/", said)
+    assert Photo.objects.count() == 2
 
 
 def test_retagging_keeps_the_history_and_the_old_code_still_leads_here(client_as, piece):
@@ -185,7 +220,7 @@ def test_a_mistyped_new_tag_is_refused(client_as, piece):
 def test_gear_goes_off_the_books_with_a_reason_and_by_the_manager_only(client_as, piece, name, standing):
     assert client_as("hand").post(f"/pieces/{piece.pk}/{name}/", {"reason": "x"}).status_code == 403
     assert client_as("manager").post(f"/pieces/{piece.pk}/{name}/", {"reason": ""}).status_code == 200
-    client_as("manager").post(f"/pieces/{piece.pk}/{name}/", {"reason": "cracked through"})
+    client_as("manager").post(f"/pieces/{piece.pk}/{name}/", {"reason": "cracked through", "how": "damaged"})
     piece.refresh_from_db()
     assert piece.standing == standing
 
@@ -200,7 +235,28 @@ def test_lost_gear_can_be_found_again(client_as, piece, yard):
 def test_gear_of_somebody_else_goes_back_and_is_not_retired(client_as, piece):
     HiredIn.objects.create(piece=piece, owner="Hire firm")
     shown = page(client_as("manager"), piece)
-    assert "It went back to its owner" in shown and "Retire it" not in shown
+    assert "It went back to its owner" in shown and "Retire or sell it" not in shown
+    client_as("manager").post(f"/pieces/{piece.pk}/retire/", {"reason": "hire over", "how": "sold", "proceeds": "9"})
+    assert Event.objects.get(kind=Kind.RETIRED).data == {"how": "gone back", "reason": "hire over"}
+
+
+def test_a_sale_says_what_it_brought(client_as, piece):
+    manager, said = client_as("manager"), {"how": "sold", "reason": "surplus", "buyer": "A builder"}
+    assert "Say what it was sold for" in manager.post(f"/pieces/{piece.pk}/retire/", said).content.decode()
+    manager.post(f"/pieces/{piece.pk}/retire/", said | {"proceeds": "42.50"})
+    piece.refresh_from_db()
+    assert piece.standing == Standing.RETIRED
+    assert Event.objects.get(kind=Kind.RETIRED).data["proceeds"] == "42.50"
+    assert "it brought 42.50" in page(manager, piece)
+
+
+def test_the_manager_says_whose_a_piece_is(client_as, piece):
+    said = {"owner": "Another yard", "their_number": "77", "due_back": "2027-04-01", "cost_day": "0.35"}
+    assert client_as("hand").post(f"/pieces/{piece.pk}/hired-in/", said).status_code == 403
+    client_as("manager").post(f"/pieces/{piece.pk}/hired-in/", said)
+    hired = HiredIn.objects.get(piece=piece)
+    assert (hired.owner, hired.their_number, str(hired.cost_day)) == ("Another yard", "77", "0.3500")
+    assert "Another yard" in page(client_as("manager"), piece)
 
 
 def test_a_new_piece_is_put_on_the_books(client_as, yard):
