@@ -17,6 +17,7 @@ from inventory.views import (
     reviews,
     scan,
     stock,
+    upkeep,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -55,6 +56,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("pieces/<int:pk>/hired-in/", piece_presses.piece_hired_in, name="piece-hired-in"),
     path("pieces/<int:pk>/details/", piece_presses.piece_details, name="piece-details"),
     path("pieces/<int:pk>/<str:name>/", piece_presses.piece_press, name="piece-press"),
+    path("inspections/", upkeep.InspectionList.as_view(), name="inspections"),
     path("photos/<uuid:pk>/", pieces.photo, name="photo"),
     path("types/", catalogue.TypeList.as_view(), name="types"),
     path("types/new/", catalogue.type_new, name="type-new"),

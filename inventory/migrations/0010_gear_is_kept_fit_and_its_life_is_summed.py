@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0008_a_place_may_carry_a_tag_and_goods_are_awaited'),
+        ('inventory', '0009_a_long_file_is_taken_by_the_worker'),
     ]
 
     operations = [
