@@ -155,6 +155,39 @@ class ReviewItemFactory(factory.django.DjangoModelFactory):
     opened_at = NOON
 
 
+class RepairOrderFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.RepairOrder
+        django_get_or_create = ("piece",)
+
+    piece = factory.SubFactory(PieceFactory)
+    what = "straighten the flange"
+    opened_at = NOON
+
+
+class RepairPartFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.RepairPart
+
+    order = factory.SubFactory(RepairOrderFactory)
+    type = factory.SubFactory(GearTypeFactory, code="M12-R", kind="bolt", tracked="by count")
+    place = factory.SubFactory(PlaceFactory)
+    quantity = 2
+    unit_cost = Decimal("0.60")
+    event_id = "0" * 8 + "-0000-4000-8000-" + "0" * 12
+
+
+class MissingFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.Missing
+        django_get_or_create = ("piece",)
+
+    piece = factory.SubFactory(PieceFactory)
+    missed = models.Missing.Missed.RETURN
+    place = factory.SelfAttribute("piece.place")
+    opened_at = NOON
+
+
 class DocketFactory(factory.django.DjangoModelFactory):
     class Meta:
         model = models.Docket

@@ -85,6 +85,8 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.CoverCheckFactory(job=yard.job)
         factories.ReviewItemFactory(piece=yard.piece)
         factories.PersonFactory()
+        factories.RepairPartFactory()
+        factories.MissingFactory()
 
 
 EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
@@ -125,6 +127,12 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "tag-typed-small": lambda yard: {"code": yard.piece.label.lower()},
     "piece": lambda yard: {"pk": yard.piece.pk},
     "piece-retag": lambda yard: {"pk": yard.piece.pk},
+    "repair-new": lambda yard: {"pk": yard.piece.pk},
+    "piece-recut": lambda yard: {"pk": yard.piece.pk},
+    "repair": lambda yard: {"pk": factories.RepairOrderFactory(piece=yard.piece).pk},
+    "repair-act": lambda yard: {"pk": factories.RepairOrderFactory(piece=yard.piece).pk, "act": "done"},
+    "missing-case": lambda yard: {"pk": factories.MissingFactory(piece=yard.piece).pk},
+    "missing-act": lambda yard: {"pk": factories.MissingFactory(piece=yard.piece).pk, "act": "found"},
     "piece-hired-in": lambda yard: {"pk": yard.piece.pk},
     "piece-details": lambda yard: {"pk": yard.piece.pk},
     "piece-press": lambda yard: {"pk": yard.piece.pk, "name": "damaged"},

@@ -47,6 +47,8 @@ class Curve:
     steps: tuple[Step, ...]
     pieces: int
     ends: int
+    last: int = 0
+    """The most uses at which any piece was still under observation; beyond it nothing is known."""
 
     @property
     def too_few(self) -> bool:
@@ -86,7 +88,24 @@ def kaplan_meier(spans: Iterable[Span] | Mapping[Span, int]) -> Curve:
         leaves[span.exit] += count
         if span.ended:
             ends[span.exit] += count
-    return Curve(tuple(_steps(enters, leaves, ends)), pieces, sum(ends.values()))
+    return Curve(tuple(_steps(enters, leaves, ends)), pieces, sum(ends.values()), max(leaves, default=0))
+
+
+def expected_left(curve: Curve, uses: int) -> float | None:
+    """Uses a piece that has had so many can be expected to have still, as far as anything was seen to last.
+
+    The area under the curve from `uses` to the last use observed, over the share that outlives `uses` (the restricted
+    mean residual life). It never says more than was seen, so it is on the low side while gear is young. None where the
+    curve says too little or nothing has lasted so long.
+    """
+    here = curve.at(uses).share
+    if curve.too_few or here <= 0 or uses >= curve.last:
+        return None
+    area, at, share = 0.0, uses, here
+    for step in curve.steps:
+        if step.uses > uses:
+            area, at, share = area + share * (step.uses - at), step.uses, step.share
+    return (area + share * (curve.last - at)) / here
 
 
 def _steps(enters: Counter[float], leaves: Counter[int], ends: Counter[int]) -> Iterable[Step]:

@@ -41,13 +41,6 @@ class NoteForm(forms.Form):
         return {"note": self.cleaned_data["note"]}
 
 
-class ReasonForm(forms.Form):
-    reason = forms.CharField(max_length=200, label="Why")
-
-    def data_said(self) -> dict[str, Any]:
-        return {"reason": self.cleaned_data["reason"]}
-
-
 class FoundForm(forms.Form):
     place = forms.ModelChoiceField(Place.objects.none(), label="Where it is")
 

@@ -8,9 +8,11 @@ from typing import Any
 from django import forms
 
 from inventory.forms.filters import DayInput
+from inventory.forms.pieces import TagField, places_for_gear
+from inventory.forms.stock import CodesField
 from inventory.lifecycle.kinds import Fitness
-from inventory.models import DamageReason, Docket, Piece
-from inventory.selectors.upkeep import returns_of
+from inventory.models import DamageReason, Docket, GearType, Missing, Piece, Place
+from inventory.selectors.upkeep import returns_of, shorter_types
 
 MOST_PHOTOS = 6
 NO_LIFT = "An unfit piece stays unfit until it is inspected."
@@ -139,5 +141,107 @@ class WentBackForm(forms.Form):
         return {"how": "gone back", "reason": self.cleaned_data["reason"]}
 
 
-class ReadyForm(forms.Form):
+def _money(label: str, **more: Any) -> forms.DecimalField:
+    return forms.DecimalField(label=label, max_digits=12, decimal_places=2, min_value=Decimal(0), **more)
+
+
+class OpenRepairForm(forms.Form):
+    what = forms.CharField(max_length=200, label="What is to be done")
+    place = forms.ModelChoiceField(Place.objects.none(), required=False, empty_label="where it is", label="Where")
+    ready_on = forms.DateField(
+        required=False, widget=DayInput(), label="Ready by", help_text="From that day on, planning counts it again."
+    )
+    estimate = _money("Estimated cost", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["place"].queryset = places_for_gear()  # type: ignore[attr-defined]
+
+
+class DateRepairForm(forms.Form):
     ready_on = forms.DateField(required=False, widget=DayInput(), label="Ready by")
+    estimate = _money("Estimated cost", required=False)
+    work_cost = _money("Cost of the work so far")
+
+
+class PartsForm(forms.Form):
+    """Counted goods from a shelf."""
+
+    type = forms.ModelChoiceField(
+        GearType.objects.filter(tracked=GearType.Tracked.BY_COUNT, withdrawn=False), label="Goods"
+    )
+    place = forms.ModelChoiceField(Place.objects.none(), label="From")
+    quantity = forms.IntegerField(min_value=1, max_value=100_000, label="How many")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["place"].queryset = places_for_gear()  # type: ignore[attr-defined]
+
+
+class DoneForm(forms.Form):
+    words = forms.CharField(max_length=200, label="What was done")
+    work_cost = _money("Cost of the work")
+
+
+class WhyForm(forms.Form):
+    why = forms.CharField(max_length=200, label="Why")
+
+
+class RecutForm(forms.Form):
+    """Up to eight parts: for each its type and the code of the tag that goes on it."""
+
+    MOST = 8
+    kerf_mm = forms.IntegerField(min_value=0, max_value=50, label="Saw cut (mm)")
+    why = forms.CharField(max_length=200, label="Why it is cut")
+
+    def __init__(self, piece: Piece, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for at in range(1, self.MOST + 1):
+            self.fields[f"type_{at}"] = forms.ModelChoiceField(
+                shorter_types(piece), required=False, empty_label="nothing", label=f"Part {at}"
+            )
+            self.fields[f"code_{at}"] = TagField(required=False, label=f"Its tag, part {at}")
+
+    @property
+    def part_fields(self) -> list[tuple[Any, Any]]:
+        return [(self[f"type_{at}"], self[f"code_{at}"]) for at in range(1, self.MOST + 1)]
+
+    @property
+    def other_fields(self) -> list[Any]:
+        return [self["kerf_mm"], self["why"]]
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        for at in range(1, self.MOST + 1):
+            if said.get(f"type_{at}") and not said.get(f"code_{at}") and f"code_{at}" not in self.errors:
+                self.add_error(f"code_{at}", "Every part gets a tag of its own.")
+            if said.get(f"code_{at}") and not said.get(f"type_{at}"):
+                self.add_error(f"type_{at}", "Say what this part is.")
+        return said
+
+    def parts_said(self) -> list[tuple[GearType, str]]:
+        said = self.cleaned_data
+        return [(said[f"type_{at}"], said[f"code_{at}"]) for at in range(1, self.MOST + 1) if said.get(f"type_{at}")]
+
+
+class AskedForm(forms.Form):
+    words = forms.CharField(max_length=300, label="Who was asked, and what they said")
+
+
+class LostForm(forms.Form):
+    value = _money("Replacement value")
+    charge = forms.ChoiceField(
+        choices=[("yes", "charge the job"), ("no", "do not charge the job")], widget=forms.RadioSelect, label="Who pays"
+    )
+    reason = forms.CharField(max_length=200, label="Why")
+
+    def data_said(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        return {"value": str(said["value"]), "charge": said["charge"] == "yes", "reason": said["reason"]}
+
+
+class MissForm(forms.Form):
+    """Which pieces should be there and are not."""
+
+    missed = forms.ChoiceField(choices=Missing.Missed.choices, label="Missed")
+    codes = CodesField(label="Tags of the missing pieces", help_text="One a line.")

@@ -26,14 +26,14 @@ class RepairOrder(models.Model):
         "inventory.Place", models.PROTECT, null=True, blank=True, related_name="+", verbose_name="where"
     )
     opened_at = models.DateTimeField()
-    opened_by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, related_name="+")
+    opened_by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, blank=True, related_name="+")
     ready_on = models.DateField(
         "ready by", null=True, blank=True, help_text="From this day on, planning counts the piece again."
     )
     estimate = models.DecimalField("estimated cost", max_digits=12, decimal_places=2, null=True, blank=True)
     work_cost = models.DecimalField("cost of the work", max_digits=12, decimal_places=2, default=0)
     done_at = models.DateTimeField(null=True, blank=True)
-    done_by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, related_name="+")
+    done_by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, blank=True, related_name="+")
     done_words = models.CharField("what was done", max_length=200, blank=True)
     inspected_at = models.DateTimeField(null=True, blank=True)
     given_up_at = models.DateTimeField(null=True, blank=True)
@@ -110,7 +110,7 @@ class Missing(models.Model):
     )
     docket = models.ForeignKey("inventory.Docket", models.PROTECT, null=True, blank=True, related_name="+")
     opened_at = models.DateTimeField()
-    opened_by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, related_name="+")
+    opened_by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, blank=True, related_name="+")
     closed_at = models.DateTimeField(null=True, blank=True)
     outcome = models.CharField(max_length=12, choices=Outcome.choices, blank=True)
 

@@ -9,7 +9,7 @@ from django.db.models import Case, F, IntegerField, Q, QuerySet, Value, When
 from django.utils import timezone
 
 from inventory.figures.life import Life
-from inventory.lifecycle.kinds import Kind
+from inventory.lifecycle.kinds import Fitness, Kind, PlaceKind
 from inventory.models import Docket, Event, GearType, Piece
 
 SOON_DAYS = 14
@@ -23,6 +23,30 @@ def returns_of(piece: Piece) -> QuerySet[Docket]:
     """Dockets that brought the piece back, the newest first."""
     events = Event.objects.filter(piece=piece, kind=Kind.RETURNED, docket__isnull=False).order_by()
     return Docket.objects.filter(pk__in=events.values("docket")).order_by("-opened_at")
+
+
+def shorter_types(piece: Piece) -> QuerySet[GearType]:
+    """Edge forms of its section that can be cut from it."""
+    return GearType.objects.filter(
+        kind=GearType.Kind.EDGE_FORM,
+        tracked=GearType.Tracked.BY_TAG,
+        withdrawn=False,
+        section_mm=piece.type.section_mm,
+        length_mm__lt=piece.type.length_mm or 0,
+    ).order_by("length_mm", "splayed_ends", "code")
+
+
+def to_cut_from(kind: GearType) -> QuerySet[Piece]:
+    """Pieces of a type that may be cut: ours, in a yard, in no pour; damaged ones first, then the most used."""
+    in_a_yard = Q(place__kind=PlaceKind.YARD) | Q(place__parent__kind=PlaceKind.YARD)
+    worst = Case(When(fitness=Fitness.UNFIT, then=0), When(fitness=Fitness.WATCH, then=1), default=2)
+    return (
+        Piece.objects.held()
+        .filter(in_a_yard, type=kind, hired_in=None)
+        .annotate(worst=worst)
+        .select_related("type", "place__parent")
+        .order_by("worst", "-uses", "pk")
+    )
 
 
 def soon(every: int) -> int:

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from inventory.errors import Refused
 from inventory.lifecycle.kinds import Kind, Seen, Standing
-from inventory.models import Docket, Person, Piece, Place, Submission
+from inventory.models import Docket, Person, Piece, Place, RepairOrder, Submission
 from inventory.services.photos import keep_photo
 from inventory.services.recording import Answer, record
 from inventory.services.reports import Report
@@ -43,6 +43,8 @@ def press(
     (answer,) = record([report], by=by, now=now)
     if answer.answer == Submission.Answer.REFUSED:
         raise Refused(answer.code, answer.sentence)
+    if kind == Kind.INSPECTED:
+        RepairOrder.objects.to_inspect().filter(piece=piece).update(inspected_at=now)
     for photo in photos:
         keep_photo(report.id, photo, by=by, now=now)
     return answer

@@ -20,12 +20,11 @@ from inventory.forms.pieces import (
     HiredInForm,
     NewPieceForm,
     NoteForm,
-    ReasonForm,
     RetagForm,
 )
-from inventory.forms.upkeep import DamageForm, InspectForm, RetireForm, WentBackForm
+from inventory.forms.upkeep import DamageForm, InspectForm, LostForm, RetireForm, WentBackForm
 from inventory.lifecycle.kinds import Fitness, Kind, Standing
-from inventory.models import Piece
+from inventory.models import GearType, Piece
 from inventory.models.roles import Role, roles_of
 from inventory.selectors.pieces import for_its_page
 from inventory.services.presses import press
@@ -72,7 +71,7 @@ PRESSES = {
         Press(
             "retire", Kind.RETIRED, "Retire or sell it", RetireForm, DESK, _held, "Off the books; its history stays."
         ),
-        Press("lost", Kind.LOST, "Write it off as lost", ReasonForm, DESK, _held, "Written off as lost."),
+        Press("lost", Kind.LOST, "Write it off as lost", LostForm, DESK, _held, "Written off as lost."),
         Press(
             "found",
             Kind.FOUND,
@@ -102,9 +101,12 @@ def open_presses(piece: Piece, roles: Collection[Role]) -> list[tuple[str, str]]
 
 def further(piece: Piece) -> list[tuple[str, str]]:
     """(url name, label) of the manager's pages about a piece that is held."""
-    return [
-        ("piece-hired-in", "Say whose it is" if not hasattr(piece, "hired_in") else "Change what it is hired in for")
-    ]
+    hired = hasattr(piece, "hired_in")
+    found = [("repair-new", "Open a repair")]
+    if piece.type.kind == GearType.Kind.EDGE_FORM and not hired:
+        found.append(("piece-recut", "Cut it down"))
+    found.append(("piece-hired-in", "Change what it is hired in for" if hired else "It is hired in"))
+    return found
 
 
 def _label(what: Press, piece: Piece) -> str:
@@ -131,14 +133,16 @@ def piece_press(request: HttpRequest, pk: int, name: str) -> HttpResponse:
 
 
 def _press_form(request: HttpRequest, piece: Piece, what: Press) -> forms.Form:
-    asked: Any = (request.POST or None, request.FILES or None)
+    data, files = request.POST or None, request.FILES or None
     if what.form is DamageForm:
-        return DamageForm(piece, *asked)
+        return DamageForm(piece, data, files)
     if what.form is InspectForm:
-        return InspectForm(*asked, initial={"by_name": person_of(request).name})
+        return InspectForm(data, initial={"by_name": person_of(request).name})
+    if what.form is LostForm:
+        return LostForm(data, initial={"value": piece.type.replacement_value})
     if what.form is RetireForm and hasattr(piece, "hired_in"):
-        return WentBackForm(*asked)
-    return what.form(*asked)
+        return WentBackForm(data)
+    return what.form(data, files)
 
 
 @allow(*CREW)

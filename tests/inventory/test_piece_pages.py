@@ -216,11 +216,14 @@ def test_a_mistyped_new_tag_is_refused(client_as, piece):
     assert "a character is wrong or two are swapped" in answer.content.decode()
 
 
+LEAVES = {"reason": "cracked through", "how": "damaged", "value": "90.00", "charge": "yes"}
+
+
 @pytest.mark.parametrize(("name", "standing"), [("retire", Standing.RETIRED), ("lost", Standing.LOST)])
 def test_gear_goes_off_the_books_with_a_reason_and_by_the_manager_only(client_as, piece, name, standing):
     assert client_as("hand").post(f"/pieces/{piece.pk}/{name}/", {"reason": "x"}).status_code == 403
     assert client_as("manager").post(f"/pieces/{piece.pk}/{name}/", {"reason": ""}).status_code == 200
-    client_as("manager").post(f"/pieces/{piece.pk}/{name}/", {"reason": "cracked through", "how": "damaged"})
+    client_as("manager").post(f"/pieces/{piece.pk}/{name}/", LEAVES)
     piece.refresh_from_db()
     assert piece.standing == standing
 

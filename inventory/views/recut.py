@@ -1,0 +1,93 @@
+"""Cutting a length down: which length, then into what; filled in where a plan has said so."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from inventory.errors import Refused
+from inventory.forms.upkeep import RecutForm
+from inventory.models import GearType, Piece, YardSettings
+from inventory.models.roles import Role
+from inventory.selectors.pieces import for_its_page
+from inventory.selectors.upkeep import shorter_types, to_cut_from
+from inventory.services.cutting_down import Part, cut_down, reckon
+from inventory.services.tagging import unused_codes
+from inventory.tags import code as tag_code
+from inventory.views.access import allow
+from inventory.views.who import person_of
+
+MOST_SHOWN = 40
+CAUTION = (
+    "Guard the blade, hold the length down, and deburr the ends: the maker's and the local rules for the saw decide. "
+    "Whether a cut end may be used as it is, and which ends must be splayed again, is the maker's to say."
+)
+
+
+@allow(Role.MANAGER, Role.PLANNER)
+def recut(request: HttpRequest) -> HttpResponse:
+    """?from=TYPE&into=TYPE,TYPE&why=...: the pieces it could be cut from, the damaged and the most used first."""
+    kind = GearType.objects.filter(code=request.GET.get("from", "")).first()
+    asked = {name: request.GET[name] for name in ("into", "why") if request.GET.get(name)}
+    lengths = GearType.objects.filter(kind=GearType.Kind.EDGE_FORM, withdrawn=False)
+    context = {
+        "title": "Cut a length down",
+        "kind": kind,
+        "pieces": to_cut_from(kind)[:MOST_SHOWN] if kind else [],
+        "kinds": lengths,
+        "into": [code for code in request.GET.get("into", "").split(",") if code],
+        "asked": urlencode(asked),
+    }
+    return render(request, "gear/recut_which.html", context)
+
+
+@allow(Role.MANAGER)
+def piece_recut(request: HttpRequest, pk: int) -> HttpResponse:
+    piece = get_object_or_404(for_its_page(), pk=pk)
+    form = RecutForm(piece, request.POST or None, initial=_filled_in(request, piece))
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = _cut(request, piece, form)
+            named = ", ".join(tag_code.format(each.label) for each in made)
+            messages.success(request, f"{tag_code.format(piece.label)} is cut down. On the books now: {named}.")
+            return redirect("piece", pk=piece.pk)
+        except Refused as refused:
+            form.add_error(None, refused.sentence)
+    context = {"title": "Cut it down", "piece": piece, "form": form, "caution": CAUTION}
+    return render(request, "gear/recut.html", context | _reckoned(piece, form))
+
+
+def _cut(request: HttpRequest, piece: Piece, form: RecutForm) -> list[Piece]:
+    said = form.cleaned_data
+    parts = [Part(kind, code) for kind, code in form.parts_said()]
+    return cut_down(piece, parts, kerf_mm=said["kerf_mm"], why=said["why"], by=person_of(request), now=timezone.now())
+
+
+def _filled_in(request: HttpRequest, piece: Piece) -> dict[str, Any]:
+    """Parts a plan asked for, with new tags for them; the yard's own saw cut."""
+    known = {kind.code: kind for kind in shorter_types(piece)}
+    wanted = [known[code] for code in request.GET.get("into", "").split(",") if code in known][: RecutForm.MOST]
+    filled: dict[str, Any] = {"kerf_mm": YardSettings.current().saw_kerf_mm, "why": request.GET.get("why", "")[:200]}
+    for at, (kind, code) in enumerate(zip(wanted, unused_codes(len(wanted)) if wanted else [], strict=True), start=1):
+        filled |= {f"type_{at}": kind.pk, f"code_{at}": tag_code.format(code)}
+    return filled
+
+
+def _reckoned(piece: Piece, form: RecutForm) -> dict[str, Any]:
+    """What the cuts come to, where the form says enough."""
+    if form.is_bound:
+        kinds = [kind for kind, _ in form.parts_said()] if form.is_valid() else []
+        kerf = form.cleaned_data.get("kerf_mm", 0) if kinds else 0
+    else:
+        wanted = [form.initial.get(f"type_{at}") for at in range(1, form.MOST + 1)]
+        found = GearType.objects.in_bulk([pk for pk in wanted if pk])
+        kinds, kerf = [found[pk] for pk in wanted if pk in found], form.initial["kerf_mm"]
+    try:
+        return {"cut": reckon(piece, kinds, kerf)} if kinds else {}
+    except Refused as refused:
+        return {"cut_refused": refused.sentence}
