@@ -14,6 +14,7 @@ from jobs.views import (
     schedules,
     shared,
     slab,
+    upkeep,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -60,6 +61,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("shared/<str:token>/electronic/", shared.invoice, name="shared-bill-invoice"),
     path("shared/<str:token>/dockets/<str:number>/", shared.docket, name="shared-docket"),
     path("shared/<str:token>/photos/<uuid:pk>/", shared.photo, name="shared-photo"),
+    path("cleaning/", upkeep.CleaningQueue.as_view(), name="cleaning"),
+    path("repairs/", upkeep.RepairQueue.as_view(), name="repairs"),
     path("slab/", slab.slab, name="slab"),
     path("slab/press/", slab.press, name="slab-press"),
 ]

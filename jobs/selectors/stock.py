@@ -1,7 +1,8 @@
 """What a job can count on, day by day: lots in the yards, and what every other job has claimed.
 
-Gear that is unfit, lost or in no yard or job counts as none. Dirty gear, and gear in the wash bay or the
-workshop, is ready once it could be cleaned and inspected. Another yard's comes after its transfer.
+Gear that is unfit, lost or in no yard or job counts as none; on a repair order, from the day it is to be ready. Dirty
+gear, and gear in the wash bay or the workshop, is ready once it could be cleaned and inspected. Another yard's comes
+after its transfer.
 """
 
 from __future__ import annotations
@@ -14,8 +15,8 @@ from itertools import accumulate
 
 from django.db.models import Count, Sum
 
-from inventory.lifecycle.kinds import Fitness, PlaceKind
-from inventory.models import Awaited, CountedStock, Docket, Piece, Place
+from inventory.lifecycle.kinds import Fitness, PlaceKind, Standing
+from inventory.models import Awaited, CountedStock, Docket, Piece, Place, RepairOrder
 from jobs.calendars.working import WorkingCalendar
 from jobs.models import Job, LoadLine
 from jobs.planning.availability import Claim, Lead, Lot, Steps, on_hand
@@ -47,6 +48,7 @@ class _Heap:
     until: date | None = None
     ready: date | None = None
     broken: bool = False
+    mended: bool = False
 
 
 def stock_for(
@@ -194,11 +196,13 @@ def _lot(job: Job, heap: _Heap, at: Place, top: Place, coming: bool, today: date
         days += job.transfer_days
     in_turn = calendar.add(today, days) if days else today
     promised = heap.ready or in_turn
+    if heap.mended and top.kind == PlaceKind.YARD and top.pk != job.yard_id:
+        promised = calendar.add(promised, job.transfer_days)
     return Lot(heap.code, heap.count, promised if heap.broken else min(in_turn, promised), heap.until)
 
 
 def _tagged(codes: Collection[str], today: date) -> list[_Heap]:
-    promised = _promised(codes, today)
+    promised = {**_in_repair(codes, today), **_promised(codes, today)}
     pieces = (
         Piece.objects.fit()
         .filter(type__code__in=codes)
@@ -222,6 +226,26 @@ def _promised(codes: Collection[str], today: date) -> dict[int, _Heap]:
         heap = _Heap(piece.type.code, 1, piece.place_id, piece.docket_id, True, due, wish.by_day, broken)
         found.setdefault(piece.pk, heap)
     return found
+
+
+def _in_repair(codes: Collection[str], today: date) -> dict[int, _Heap]:
+    """Pieces on an open repair order that says by when, by id; past that day an unfit one counts as none again."""
+    orders = RepairOrder.objects.filter(
+        done_at=None, given_up_at=None, ready_on__gte=today, piece__type__code__in=codes, piece__standing=Standing.HELD
+    )
+    return {
+        order.piece_id: _Heap(
+            order.piece.type.code,
+            1,
+            order.piece.place_id,
+            order.piece.docket_id,
+            until=order.piece.hired_in.due_back if hasattr(order.piece, "hired_in") else None,
+            ready=order.ready_on,
+            broken=True,
+            mended=True,
+        )
+        for order in orders.select_related("piece__type", "piece__hired_in")
+    }
 
 
 def _counted(codes: Collection[str]) -> list[_Heap]:

@@ -16,6 +16,7 @@ from inventory.views.access import may, signed_in
 from inventory.views.navigation import entries
 from jobs.selectors import boards
 from jobs.selectors.slab import slabs
+from jobs.selectors.upkeep import cast_uncleaned
 
 
 @signed_in
@@ -63,6 +64,7 @@ def _manager(outs: list[boards.Out]) -> dict[str, Any]:
         "due": [out for out in outs if out.is_due(today)],
         "outs": outs,
         "dockets": boards.open_dockets(),
+        "uncleaned": cast_uncleaned()[:8],
     }
 
 

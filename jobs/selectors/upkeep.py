@@ -1,0 +1,152 @@
+"""What to clean and mend first: what the next loads wait for, then what has waited longest; and at what pace."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+
+from inventory.figures.queueing import Wait, wait
+from inventory.models import Piece, PieceMonth, Place, RepairOrder, ReviewItem
+from jobs.models import FitFirst, Job, Pour
+from jobs.selectors.pours import working_calendar
+
+PACE_MONTHS = 3
+"""The pace is measured over this month and the two before it."""
+
+
+def _wanted(piece: str) -> QuerySet[FitFirst]:
+    """The jobs that wait for a piece, the soonest load first."""
+    over = [Job.Stage.DECLINED, Job.Stage.BACK]
+    return FitFirst.objects.filter(piece=OuterRef(piece)).exclude(job__stage__in=over).order_by("by_day", "id")
+
+
+def dirty_queue() -> QuerySet[Piece]:
+    """Dirty pieces with the day and the job they are wanted for (empty if none) and since when they are dirty."""
+    wanted = _wanted("pk")
+    return (
+        Piece.objects.dirty()
+        .annotate(
+            wanted_on=Subquery(wanted.values("by_day")[:1]),
+            wanted_for=Subquery(wanted.values("job__code")[:1]),
+            dirty_since=Coalesce("life__dirty_since", "since"),
+        )
+        .select_related("type", "place__parent", "docket")
+    )
+
+
+def repair_queue() -> QuerySet[RepairOrder]:
+    """Repair orders with the day and the job the piece is wanted for."""
+    wanted = _wanted("piece")
+    return RepairOrder.objects.annotate(
+        wanted_on=Subquery(wanted.values("by_day")[:1]), wanted_for=Subquery(wanted.values("job__code")[:1])
+    ).select_related("piece__type", "piece__place__parent", "place")
+
+
+def unfit_without_order() -> QuerySet[Piece]:
+    """Unfit pieces that nobody has opened a repair for, nor finished one that waits for its inspection."""
+    underway = RepairOrder.objects.filter(given_up_at=None, inspected_at=None).order_by()
+    wanted = _wanted("pk")
+    return (
+        Piece.objects.unfit()
+        .exclude(pk__in=underway.values("piece"))
+        .annotate(wanted_on=Subquery(wanted.values("by_day")[:1]), wanted_for=Subquery(wanted.values("job__code")[:1]))
+        .select_related("type", "place__parent")
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceQueue:
+    """Dirty gear of one yard or site: how much, how much of it a load waits for, and how long cleaning would take."""
+
+    place: Place
+    wait: Wait
+    wanted: int
+    first_wanted: date | None
+    cleaned: int
+    days_worked: int
+
+
+def queues(today: date) -> list[PlaceQueue]:
+    """By yard and site, the one whose load is soonest first; what is on the road belongs to none yet."""
+    rows = (
+        dirty_queue()
+        .exclude(place=None)
+        .order_by()
+        .values_list(Coalesce("place__parent", "place"))
+        .annotate(n=Count("pk"), wanted=Count("pk", Q(wanted_on__isnull=False)), first=Min("wanted_on"))
+    )
+    cleaned, worked = _pace(today)
+    places = Place.objects.select_related("parent").in_bulk([row[0] for row in rows])
+    found = [
+        PlaceQueue(places[pk], wait(n, cleaned[pk], worked), wanted, first, cleaned[pk], worked)
+        for pk, n, wanted, first in rows
+    ]
+    return sorted(found, key=lambda q: (q.first_wanted or date.max, -q.wait.waiting, q.place.name))
+
+
+def _pace(today: date) -> tuple[Counter[int], int]:
+    """Pieces cleaned by place since the first of the month two months back, and the working days of that time."""
+    first = months_back(today, PACE_MONTHS - 1)
+    rows = (
+        PieceMonth.objects.filter(month__gte=first, cleans__gt=0)
+        .order_by()
+        .values_list("place")
+        .annotate(n=Sum("cleans"))
+    )
+    return Counter(dict(rows)), working_calendar([first, today]).count(first, today)
+
+
+def months_back(day: date, months: int) -> date:
+    """The first of the month so many months before.
+
+    >>> months_back(date(2026, 1, 15), 2)
+    datetime.date(2025, 11, 1)
+    """
+    number = day.year * 12 + day.month - 1 - months
+    return date(number // 12, number % 12 + 1, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class CastUncleaned:
+    """Forms that went into a second pour uncleaned: which pour, which job, how many, when; still to be settled."""
+
+    pour: Pour | None
+    place: Place
+    pieces: int
+    when: datetime
+
+
+def cast_uncleaned() -> list[CastUncleaned]:
+    """Open findings of that kind by pour, the newest first."""
+    items = ReviewItem.objects.open().filter(code="cast-uncleaned").select_related("event__place")
+    heaps: dict[int, list[datetime]] = {}
+    for item in items[:2000]:
+        event = item.event
+        at = event and (event.group_id if event.group_kind == "pour" else event.place_id)
+        if event is not None and at is not None:
+            heaps.setdefault(at, []).append(event.happened_at)
+    pours = {pour.place_id: pour for pour in Pour.objects.filter(place__in=heaps).select_related("job")}
+    places = Place.objects.select_related("parent").in_bulk(heaps)
+    found = [
+        CastUncleaned(pours.get(pk), places[pk], len(when), max(when)) for pk, when in heaps.items() if pk in places
+    ]
+    return sorted(found, key=lambda each: each.when, reverse=True)
+
+
+@dataclass(frozen=True, slots=True)
+class TurnRound:
+    """Repairs finished in the last 180 days: how many, and the mean and the longest time from opening to done."""
+
+    count: int
+    mean: timedelta | None
+    longest: timedelta | None
+
+
+def turn_round(now: datetime) -> TurnRound:
+    done = RepairOrder.objects.filter(done_at__gte=now - timedelta(days=180)).order_by()
+    took = [end - start for start, end in done.values_list("opened_at", "done_at")]
+    return TurnRound(len(took), sum(took, timedelta()) / len(took) if took else None, max(took, default=None))
