@@ -10,13 +10,16 @@ from django.db import models
 
 
 class PieceLife(models.Model):
-    """One piece's life in numbers; the fields are those of `inventory.figures.life.Life`."""
+    """One piece's life in numbers; the fields are those of `inventory.figures.life.Life`.
+
+    Days are stored as their ordinals (date.toordinal), so that either database adds them up as whole numbers.
+    """
 
     piece = models.OneToOneField("inventory.Piece", models.CASCADE, primary_key=True, related_name="life")
     entry_uses = models.PositiveIntegerField(default=0)
     uses = models.PositiveIntegerField(default=0)
-    on_books = models.DateField(null=True)
-    off_books = models.DateField(null=True)
+    on_books = models.IntegerField(null=True)
+    off_books = models.IntegerField(null=True)
     ended = models.CharField(max_length=12, blank=True)
     proceeds = models.DecimalField(max_digits=12, decimal_places=2, default=0)
     inspected_at = models.DateTimeField(null=True)
@@ -33,12 +36,15 @@ class PieceLife(models.Model):
 
 
 class PieceStay(models.Model):
-    """Days [since, until) at one yard or site, or on the road where `place` is empty; until empty is still there."""
+    """Days [since, until), as ordinals, at one yard or site, or on the road where `place` is empty.
+
+    `until` empty is still there.
+    """
 
     piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="stays")
     place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
-    since = models.DateField()
-    until = models.DateField(null=True)
+    since = models.IntegerField()
+    until = models.IntegerField(null=True)
 
     class Meta:
         ordering = ["piece", "since", "id"]

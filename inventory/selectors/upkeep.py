@@ -92,7 +92,9 @@ def _reached(kind: GearType, uses: int | None, day: date) -> Q:
         found |= Q(life__uses_since_inspected__gte=uses)
     if kind.inspect_every_days is not None:
         last = day - timedelta(days=kind.inspect_every_days)
-        found |= Q(life__inspected_at__date__lte=last) | Q(life__inspected_at=None, life__on_books__lte=last)
+        found |= Q(life__inspected_at__date__lte=last) | Q(
+            life__inspected_at=None, life__on_books__lte=last.toordinal()
+        )
     return found
 
 

@@ -127,6 +127,14 @@ def _day(when: datetime) -> date:
     return timezone.localtime(when).date()
 
 
+def _ordinal(day: date | None) -> int | None:
+    return None if day is None else day.toordinal()
+
+
+def _date(ordinal: int | None) -> date | None:
+    return None if ordinal is None else date.fromordinal(ordinal)
+
+
 def _sum(pieces: Sequence[int], *, book: GroupBook | None = None, fresh: bool = False) -> None:
     """The only writer of the summaries."""
     found = lives(pieces, book=book)
@@ -136,7 +144,7 @@ def _sum(pieces: Sequence[int], *, book: GroupBook | None = None, fresh: bool = 
     PieceLife.objects.bulk_create([_life(pk, life) for pk, life in found.items()], batch_size=1000)
     PieceStay.objects.bulk_create(
         [
-            PieceStay(piece_id=pk, place_id=stay.place, since=stay.since, until=stay.until)
+            PieceStay(piece_id=pk, place_id=stay.place, since=stay.since.toordinal(), until=_ordinal(stay.until))
             for pk, life in found.items()
             for stay in life.stays
         ],
@@ -150,8 +158,8 @@ def _life(pk: int, life: Life) -> PieceLife:
         piece_id=pk,
         entry_uses=life.entry_uses,
         uses=life.uses,
-        on_books=life.on_books,
-        off_books=life.off_books,
+        on_books=_ordinal(life.on_books),
+        off_books=_ordinal(life.off_books),
         ended=life.ended,
         proceeds=life.proceeds,
         inspected_at=life.inspected_at,
@@ -187,8 +195,8 @@ def stored_lives(pieces: Sequence[int]) -> dict[int, Life]:
         found[row.piece_id] = Life(
             row.entry_uses,
             row.uses,
-            row.on_books,
-            row.off_books,
+            _date(row.on_books),
+            _date(row.off_books),
             row.ended,
             row.proceeds,
             row.inspected_at,
@@ -198,7 +206,7 @@ def stored_lives(pieces: Sequence[int]) -> dict[int, Life]:
             row.site_id,
         )
     for stay in PieceStay.objects.filter(piece__in=pieces).order_by("pk"):
-        found[stay.piece_id].stays.append(Stay(stay.place_id, stay.since, stay.until))
+        found[stay.piece_id].stays.append(Stay(stay.place_id, date.fromordinal(stay.since), _date(stay.until)))
     for month in PieceMonth.objects.filter(piece__in=pieces).order_by("pk"):
         found[month.piece_id].months[MonthKey(month.month, month.place_id)] = Month(
             month.casts, month.damaged, month.unfit, month.lost, month.cleans, month.uncleaned
