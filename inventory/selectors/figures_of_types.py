@@ -40,3 +40,17 @@ def uses_left(kind: GearType, curve: Curve, uses: int) -> float | None:
     if kind.rated_uses is None:
         return None
     return float(max(0, kind.rated_uses - uses))
+
+
+def curves() -> dict[int, Curve]:
+    """The curve of every type that has pieces, from one query."""
+    rows = (
+        PieceLife.objects.filter(piece__hired_in=None)
+        .order_by()
+        .values_list("piece__type", "entry_uses", "uses", "ended")
+        .annotate(n=Count("pk"))
+    )
+    found: dict[int, Counter[Span]] = {}
+    for type_id, entry, uses, ended, count in rows:
+        found.setdefault(type_id, Counter())[Span(entry, uses, ended in LIFE_ENDED)] += count
+    return {type_id: kaplan_meier(some) for type_id, some in found.items()}

@@ -10,6 +10,7 @@ from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.figures.queueing import Wait, wait
+from inventory.lifecycle.kinds import GroupKind
 from inventory.models import Piece, PieceMonth, Place, RepairOrder, ReviewItem
 from jobs.models import FitFirst, Job, Pour
 from jobs.selectors.pours import working_calendar
@@ -126,8 +127,10 @@ def cast_uncleaned() -> list[CastUncleaned]:
     heaps: dict[int, list[datetime]] = {}
     for item in items[:2000]:
         event = item.event
-        at = event and (event.group_id if event.group_kind == "pour" else event.place_id)
-        if event is not None and at is not None:
+        if event is None:
+            continue
+        at = event.group_id if event.group_kind == GroupKind.POUR else event.place_id
+        if at is not None:
             heaps.setdefault(at, []).append(event.happened_at)
     pours = {pour.place_id: pour for pour in Pour.objects.filter(place__in=heaps).select_related("job")}
     places = Place.objects.select_related("parent").in_bulk(heaps)
@@ -148,5 +151,5 @@ class TurnRound:
 
 def turn_round(now: datetime) -> TurnRound:
     done = RepairOrder.objects.filter(done_at__gte=now - timedelta(days=180)).order_by()
-    took = [end - start for start, end in done.values_list("opened_at", "done_at")]
+    took = [end - start for start, end in done.values_list("opened_at", "done_at") if end is not None]
     return TurnRound(len(took), sum(took, timedelta()) / len(took) if took else None, max(took, default=None))

@@ -166,7 +166,7 @@ class RepairTable(ListTable):
         return rows.order_by(*_soonest(is_descending, "opened_at")), True
 
 
-STAGES = {
+STAGES: dict[str, dict[str, Any]] = {
     "open": {"done_at": None, "given_up_at": None},
     "to inspect": {"done_at__isnull": False, "inspected_at": None, "given_up_at": None},
     "inspected": {"inspected_at__isnull": False},
