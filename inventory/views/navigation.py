@@ -43,6 +43,8 @@ NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("Repair", "repairs"),
             ("Missing", "missing"),
             ("Figures", "figures"),
+            ("Forecast", "forecast"),
+            ("Cut down", "recut"),
         ),
     ),
     (

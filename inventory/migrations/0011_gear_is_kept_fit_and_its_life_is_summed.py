@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0009_a_long_file_is_taken_by_the_worker'),
+        ('inventory', '0010_choices_are_said_as_they_are_stored'),
     ]
 
     operations = [
