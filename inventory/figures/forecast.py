@@ -109,7 +109,8 @@ def forecast(
 def _casts_ahead(use: Use, rate: np.ndarray, pieces: int, months: int) -> np.ndarray:
     """Casts that each piece will see by then, one number a draw: as planned, then at the measured rate."""
     planned = use.planned[:months]
-    return np.full(DRAWS, sum(planned) / pieces) + rate * (months - len(planned))
+    ahead: np.ndarray = np.full(DRAWS, sum(planned) / pieces) + rate * (months - len(planned))
+    return ahead
 
 
 def _at(
@@ -136,7 +137,7 @@ def _at(
 class Buy(NamedTuple):
     """So many to buy before the month in which fit pieces fall below what is needed."""
 
-    count: int
+    pieces: int
     by_month: int
 
 
@@ -145,7 +146,7 @@ def to_buy(need: int, now: int, ahead: Sequence[Forecast]) -> Buy | None:
     short on the mean. None where nothing falls short or nothing is forecast.
 
     >>> to_buy(100, 104, [Forecast(3, 101.0, 97, 103), Forecast(6, 97.5, 92, 101)])
-    Buy(count=8, by_month=6)
+    Buy(pieces=8, by_month=6)
     """
     if not ahead:
         return None
