@@ -127,6 +127,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "tag-typed-small": lambda yard: {"code": yard.piece.label.lower()},
     "piece": lambda yard: {"pk": yard.piece.pk},
     "piece-retag": lambda yard: {"pk": yard.piece.pk},
+    "figures-type": lambda yard: {"pk": yard.type.pk},
     "repair-new": lambda yard: {"pk": yard.piece.pk},
     "piece-recut": lambda yard: {"pk": yard.piece.pk},
     "repair": lambda yard: {"pk": factories.RepairOrderFactory(piece=yard.piece).pk},

@@ -22,6 +22,18 @@ class Rate:
     high: float
 
     @property
+    def percent(self) -> float:
+        return self.share * 100
+
+    @property
+    def percent_low(self) -> float:
+        return self.low * 100
+
+    @property
+    def percent_high(self) -> float:
+        return self.high * 100
+
+    @property
     def too_few(self) -> bool:
         return self.tries < TOO_FEW
 

@@ -6,7 +6,7 @@ Money is summed as Decimal in Python over counts of like amounts, since SQLite w
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -74,54 +74,35 @@ def _key(by: str, row: Iterable[Any]) -> Key:
 
 
 def tallies(period: Period, by: str) -> dict[Key, Tally]:
-    """By type, batch or age; "place" by the root place of the cast, "place and type" by both."""
-    fields, key = _grouping(by)
-    rows = (
-        PieceMonth.objects.filter(month__gte=period.first, month__lt=period.after)
-        .order_by()
-        .values_list(*fields)
-        .annotate(
-            n=Count("piece", Q(casts__gt=0), distinct=True),
-            c=Sum("casts"),
-            d=Sum("damaged"),
-            u=Sum("unfit"),
-            x=Sum("lost"),
-            k=Sum("cleans"),
-            o=Sum("uncleaned"),
-        )
-    )
+    """By type, batch or age; "place" by the root place of the cast."""
+    fields = ["place"] if by == "place" else _fields(by, "piece__")
     found: dict[Key, Tally] = defaultdict(Tally)
-    for row in rows:
-        group, numbers = row[: len(fields)], row[len(fields) :]
-        found[key(group)] += Tally(*numbers)
+    for group, tally in _tallied(period, fields):
+        found[group[0] if by == "place" else _key(by, group)] += tally
     return dict(found)
 
 
-def _grouping(by: str) -> tuple[list[str], Callable[[tuple[Any, ...]], Key]]:
-    if by == "place":
-        return ["place"], lambda row: row[0]
-    if by == "place and type":
-        return ["place", "piece__type"], tuple
-    return _fields(by, "piece__"), lambda row: _key(by, row)
+def tallies_by_place_and_type(period: Period) -> dict[tuple[int | None, int], Tally]:
+    return {(group[0], group[1]): tally for group, tally in _tallied(period, ["place", "piece__type"])}
 
 
 def by_month(period: Period) -> dict[date, Tally]:
     """The whole fleet, month by month."""
-    rows = (
-        PieceMonth.objects.filter(month__gte=period.first, month__lt=period.after)
-        .order_by("month")
-        .values_list("month")
-        .annotate(
-            n=Count("piece", Q(casts__gt=0), distinct=True),
-            c=Sum("casts"),
-            d=Sum("damaged"),
-            u=Sum("unfit"),
-            x=Sum("lost"),
-            k=Sum("cleans"),
-            o=Sum("uncleaned"),
-        )
+    return {group[0]: tally for group, tally in _tallied(period, ["month"])}
+
+
+def _tallied(period: Period, fields: list[str]) -> Iterable[tuple[tuple[Any, ...], Tally]]:
+    rows = PieceMonth.objects.filter(month__gte=period.first, month__lt=period.after).order_by().values_list(*fields)
+    counted = rows.annotate(
+        n=Count("piece", Q(casts__gt=0), distinct=True),
+        c=Sum("casts"),
+        d=Sum("damaged"),
+        u=Sum("unfit"),
+        x=Sum("lost"),
+        k=Sum("cleans"),
+        o=Sum("uncleaned"),
     )
-    return {month: Tally(*numbers) for month, *numbers in rows}
+    return ((tuple(row[: len(fields)]), Tally(*row[len(fields) :])) for row in counted)
 
 
 NOTHING_SPENT = Spent()
@@ -251,8 +232,12 @@ def _days_owned(period: Period, by: str) -> Counter[tuple[Key, Decimal]]:
 
 
 def _overlap(since: str, until: str, first: int, after: int) -> Any:
-    end = Least(Coalesce(until, Value(after)), Value(after))
-    return Sum(end - Greatest(since, Value(first)))
+    return Sum(_inner(since, until, first, after))
+
+
+def _inner(since: str, until: str, first: int, after: int) -> Any:
+    """Days of one span within [first, after); below nought where they do not meet."""
+    return Least(Coalesce(until, Value(after)), Value(after)) - Greatest(since, Value(first))
 
 
 def _days(rows: Any, fields: list[str], by: str, days: Any) -> Counter[tuple[Key, Decimal]]:
@@ -261,6 +246,26 @@ def _days(rows: Any, fields: list[str], by: str, days: Any) -> Counter[tuple[Key
     for row in grouped.annotate(days=days):
         cost, value, n = row[len(fields) :]
         found[_key(by, row[: len(fields)]), value if cost is None else cost] += n
+    return found
+
+
+def used_by_month(months: Sequence[Period]) -> list[Utilisation]:
+    """Time utilisation of all that is ours in each period, from two queries however many there are."""
+    out = _days_of_each(PieceStay.objects.filter(place__kind=PlaceKind.SITE), "since", "until", months)
+    owned = _days_of_each(PieceLife.objects.filter(on_books__isnull=False), "on_books", "off_books", months)
+    return [Utilisation(out[at], owned[at]) for at in range(len(months))]
+
+
+def _days_of_each(rows: Any, since: str, until: str, months: Sequence[Period]) -> list[Decimal]:
+    """Cost times days within each period."""
+    overlaps = {
+        f"m{at}": Sum(Greatest(Value(0), _inner(since, until, month.first.toordinal(), month.after.toordinal())))
+        for at, month in enumerate(months)
+    }
+    found = [Decimal(0)] * len(months)
+    grouped = rows.filter(piece__hired_in=None).order_by()
+    for cost, value, *days in grouped.values_list("piece__cost", "piece__type__replacement_value").annotate(**overlaps):
+        found = [had + (value if cost is None else cost) * n for had, n in zip(found, days, strict=True)]
     return found
 
 

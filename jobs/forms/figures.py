@@ -1,0 +1,47 @@
+"""Over which months, and grouped by what."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from inventory.selectors.figures import Period
+from jobs.selectors.figures import BY, month_after
+
+LONGEST_MONTHS = 120
+
+
+class MonthInput(forms.DateInput):
+    """The browser's own month picker; where it has none, a month is typed as 2026-11."""
+
+    input_type = "month"
+
+    def __init__(self) -> None:
+        super().__init__(attrs={"placeholder": "2026-11"}, format="%Y-%m")
+
+
+class FiguresForm(forms.Form):
+    by = forms.ChoiceField(choices=[(name, f"by {words}") for name, words in BY.items()], label="Grouped")
+    first = forms.DateField(input_formats=["%Y-%m"], widget=MonthInput(), label="From the month")
+    last = forms.DateField(input_formats=["%Y-%m"], widget=MonthInput(), label="To the month")
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        first, last = said.get("first"), said.get("last")
+        if first and last and last < first:
+            self.add_error("last", "The last month is not before the first.")
+        elif first and last and last >= month_after(first, LONGEST_MONTHS):
+            self.add_error("first", f"At most {LONGEST_MONTHS} months at once.")
+        return said
+
+    @property
+    def period(self) -> Period:
+        said = self.cleaned_data
+        return Period(said["first"], month_after(said["last"]))
+
+
+def usual(today: date) -> dict[str, str]:
+    """The last twelve months, this one included."""
+    return {"by": "type", "first": f"{month_after(today, -11):%Y-%m}", "last": f"{today:%Y-%m}"}
