@@ -18,7 +18,7 @@ from django.db.models.functions import Coalesce, Greatest, Least
 from inventory.figures.cost import Spent
 from inventory.figures.utilisation import Days, Utilisation, time_utilisation
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import Piece, PieceLife, PieceMonth, PieceStay, RepairOrder, RepairPart, YardSettings
+from inventory.models import Piece, PieceLife, PieceMonth, PieceStay, RepairOrder, RepairPart
 
 Key = Hashable
 
@@ -123,8 +123,11 @@ class Lived:
     spent: Spent = NOTHING_SPENT
 
 
-def lived(by: str) -> dict[Key, Lived]:
-    """By type, batch or age. What was paid for a length that was cut goes with its parts, by length."""
+def lived(by: str, clean_cost: Decimal) -> dict[Key, Lived]:
+    """By type, batch or age. What was paid for a length that was cut goes with its parts, by length.
+
+    `clean_cost` is what one cleaning costs.
+    """
     found: dict[Key, Lived] = defaultdict(Lived)
     for key, cost, value, n, held, own in _costs(by):
         had, price = found[key], value if cost is None else cost
@@ -139,7 +142,7 @@ def lived(by: str) -> dict[Key, Lived]:
         _add(found, key, bought=-amount)
     for key, amount in _mended(by).items():
         _add(found, key, mended=amount)
-    for key, amount in _cleaned(by).items():
+    for key, amount in _cleaned(by, clean_cost).items():
         _add(found, key, cleaned=amount)
     for key, amount in _proceeds(by).items():
         _add(found, key, came_back=amount)
@@ -182,8 +185,8 @@ def _mended(by: str) -> dict[Key, Decimal]:
     return {key: work.get(key, Decimal(0)) + goods.get(key, Decimal(0)) for key in {*work, *goods}}
 
 
-def _cleaned(by: str) -> dict[Key, Decimal]:
-    fields, each = _fields(by, "piece__"), YardSettings.current().clean_cost
+def _cleaned(by: str, each: Decimal) -> dict[Key, Decimal]:
+    fields = _fields(by, "piece__")
     rows = PieceMonth.objects.filter(cleans__gt=0, piece__hired_in=None).order_by()
     counts: Counter[Key] = Counter()
     for *group, n in rows.values_list(*fields).annotate(n=Sum("cleans")):

@@ -60,21 +60,21 @@ class Row:
         return None if self.financial is None else self.financial * 100
 
 
-def rows(period: Period, by: str) -> list[Row]:
+def rows(period: Period, by: str, clean_cost: Decimal) -> list[Row]:
     """The groups of one kind, those cast most first."""
-    found = _of_jobs(period, by) if by in ("job", "customer") else _of_pieces(period, by)
+    found = _of_jobs(period, by, clean_cost) if by in ("job", "customer") else _of_pieces(period, by, clean_cost)
     return sorted(found, key=lambda row: (-row.tally.casts, row.label))
 
 
-def _of_pieces(period: Period, by: str) -> list[Row]:
-    tallies, lived, used = sums.tallies(period, by), sums.lived(by), sums.utilisation(period, by)
+def _of_pieces(period: Period, by: str, clean_cost: Decimal) -> list[Row]:
+    tallies, lived, used = sums.tallies(period, by), sums.lived(by, clean_cost), sums.utilisation(period, by)
     of_types = curves() if by == "type" else {}
-    revenue = _revenue_by_type(period) if by == "type" else {}
+    revenue = _revenue_by_code(period) if by == "type" else {}
     names = _names(by, {*tallies, *lived})
     found = []
-    for key, label in names.items():
+    for key, (label, code) in names.items():
         tally, life = tallies.get(key, Tally()), lived.get(key)
-        earned = revenue.get(key) if by == "type" else None
+        earned = revenue.get(code)
         price = life.spent.bought if life is not None else Decimal(0)
         found.append(
             Row(
@@ -93,19 +93,19 @@ def _of_pieces(period: Period, by: str) -> list[Row]:
     return found
 
 
-def _names(by: str, keys: set[Key]) -> dict[Key, str]:
+def _names(by: str, keys: set[Key]) -> dict[Key, tuple[str, str]]:
+    """What each group is called, and its code where it is a type; crates are no gear to judge."""
     if by == "type":
         kinds = GearType.objects.in_bulk([key for key in keys if isinstance(key, int)])
-        return {pk: f"{kind.code} {kind.name}" for pk, kind in kinds.items() if not kind.is_crate}
+        return {pk: (f"{kind.code} {kind.name}", kind.code) for pk, kind in kinds.items() if not kind.is_crate}
     if by == "batch":
-        return {key: str(key) or "no batch given" for key in keys}
-    return {key: "not known" if key is None else str(key) for key in keys}
+        return {key: (str(key) or "no batch given", "") for key in keys}
+    return {key: ("not known" if key is None else str(key), "") for key in keys}
 
 
-def _revenue_by_type(period: Period) -> dict[Key, Decimal]:
+def _revenue_by_code(period: Period) -> dict[str, Decimal]:
     codes = _lines(period).values_list("type_code").annotate(n=Sum("net"))
-    kinds = dict(GearType.objects.order_by().values_list("code", "pk"))
-    return {kinds[code]: Decimal(net) for code, net in codes if code in kinds}
+    return {code: Decimal(net) for code, net in codes}
 
 
 def _lines(period: Period) -> Any:
@@ -118,9 +118,9 @@ def _lines(period: Period) -> Any:
     ).order_by()
 
 
-def _of_jobs(period: Period, by: str) -> list[Row]:
+def _of_jobs(period: Period, by: str, clean_cost: Decimal) -> list[Row]:
     """By the site where the casts were made; the gear's cost is its type's cost of a use, over all time."""
-    costs = {key: per_use(life.spent, life.uses) for key, life in sums.lived("type").items()}
+    costs = {key: per_use(life.spent, life.uses) for key, life in sums.lived("type", clean_cost).items()}
     at_sites: dict[int, Tally] = defaultdict(Tally)
     gear: dict[int, Decimal] = defaultdict(Decimal)
     for (place, kind), tally in sums.tallies_by_place_and_type(period).items():

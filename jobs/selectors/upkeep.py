@@ -63,7 +63,8 @@ def unfit_without_order() -> QuerySet[Piece]:
 class PlaceQueue:
     """Dirty gear of one yard or site: how much, how much of it a load waits for, and how long cleaning would take."""
 
-    place: Place
+    place: int
+    name: str
     wait: Wait
     wanted: int
     first_wanted: date | None
@@ -77,16 +78,15 @@ def queues(today: date) -> list[PlaceQueue]:
         dirty_queue()
         .exclude(place=None)
         .order_by()
-        .values_list(Coalesce("place__parent", "place"))
+        .values_list(Coalesce("place__parent", "place"), Coalesce("place__parent__name", "place__name"))
         .annotate(n=Count("pk"), wanted=Count("pk", Q(wanted_on__isnull=False)), first=Min("wanted_on"))
     )
     cleaned, worked = _pace(today)
-    places = Place.objects.select_related("parent").in_bulk([row[0] for row in rows])
     found = [
-        PlaceQueue(places[pk], wait(n, cleaned[pk], worked), wanted, first, cleaned[pk], worked)
-        for pk, n, wanted, first in rows
+        PlaceQueue(pk, name, wait(n, cleaned[pk], worked), wanted, first, cleaned[pk], worked)
+        for pk, name, n, wanted, first in rows
     ]
-    return sorted(found, key=lambda q: (q.first_wanted or date.max, -q.wait.waiting, q.place.name))
+    return sorted(found, key=lambda q: (q.first_wanted or date.max, -q.wait.waiting, q.name))
 
 
 def _pace(today: date) -> tuple[Counter[int], int]:

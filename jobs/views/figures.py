@@ -53,8 +53,10 @@ def figures(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {"title": "Figures", "form": form, **as_of()}
     if form.is_valid():
         by, period = form.cleaned_data["by"], form.period
-        rows = select.rows(period, by)
+        settings = YardSettings.current()
+        rows = select.rows(period, by, settings.clean_cost)
         context |= {"rows": rows, "by": by, "by_words": select.BY[by], "period": period}
+        context["currency"] = settings.currency
         context |= _fleet(rows, period, today) | _charts(rows)
     return render(request, "figures/figures.html", context)
 
@@ -76,7 +78,6 @@ def _fleet(rows: list[select.Row], period: Period, today: date) -> dict[str, Any
         "casts_chart": drawn(column_chart(casts, ("casts", "cleanings"), "Casts and cleanings a month", "month")),
         "used_chart": drawn(column_chart(shares, ("per cent of cost out",), "Time utilisation", "month")),
         "backlog": queues(today),
-        "currency": YardSettings.current().currency,
     }
 
 
@@ -103,7 +104,8 @@ def type_figures(request: HttpRequest, pk: int) -> HttpResponse:
     """How long one type lasts, and what it costs a use and a year."""
     kind = get_object_or_404(GearType, pk=pk)
     summed, today = as_of(), timezone.localdate()
-    curve, life = curve_of(kind), sums.lived("type").get(kind.pk, Lived())
+    settings = YardSettings.current()
+    curve, life = curve_of(kind), sums.lived("type", settings.clean_cost).get(kind.pk, Lived())
     spread = sorted(sums.uses_of(Q(piece__type=kind, piece__hired_in=None)).items())
     context = {
         "title": f"{kind.code}: life and cost",
@@ -115,8 +117,8 @@ def type_figures(request: HttpRequest, pk: int) -> HttpResponse:
         "spread": _in_tens(spread),
         "spread_chart": drawn(_spread_chart(_in_tens(spread))),
         "cost_per_use": per_use(life.spent, life.uses),
-        "currency": YardSettings.current().currency,
-        **_years(kind, curve, life, today),
+        "currency": settings.currency,
+        **_years(kind, curve, life, today, settings),
         **summed,
     }
     return render(request, "figures/type.html", context)
@@ -135,9 +137,8 @@ def _spread_chart(tens: list[tuple[int, int, int]]) -> str:
     return column_chart(columns, ("pieces",), "Pieces by uses they have had", "uses")
 
 
-def _years(kind: GearType, curve: Curve, life: Lived, today: date) -> dict[str, Any]:
+def _years(kind: GearType, curve: Curve, life: Lived, today: date, settings: YardSettings) -> dict[str, Any]:
     """Equivalent annual cost of one: its price over the years its expected uses last at this year's pace."""
-    settings = YardSettings.current()
     period = Period(select.month_after(today, -11), select.month_after(today))
     casts = sums.tallies(period, "type").get(kind.pk, Tally()).casts
     whole = uses_left(kind, curve, 0)

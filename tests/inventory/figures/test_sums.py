@@ -18,6 +18,7 @@ from tests.inventory.upkeep.test_cutting_down import form_of
 from tests.inventory.yard import NOW, make_yard, pour_group
 
 D = Decimal
+CLEAN = D("1.50")
 SPRING = Period(date(2026, 3, 1), date(2026, 7, 1))
 MARCH = Period(date(2026, 3, 1), date(2026, 4, 1))
 
@@ -29,7 +30,7 @@ def yard(db):
 
     made = make_yard()
     settings = YardSettings.current()
-    settings.clean_cost = D("1.50")
+    settings.clean_cost = CLEAN
     settings.save()
     codes = [with_check(f"ABCDEF{n}{m}") for n in "23" for m in "2345"]
     six = form_of(6000)
@@ -82,7 +83,7 @@ def test_utilisation_equals_a_plain_recount(yard, by, period):
 def test_costs_equal_a_plain_recount(yard, by):
     found = {
         key: (row.pieces, row.held, row.uses, *(getattr(row.spent, name) for name in row.spent.__slots__))
-        for key, row in sums.lived(by).items()
+        for key, row in sums.lived(by, CLEAN).items()
     }
     assert found == everything().lived(by)
 
@@ -95,7 +96,7 @@ def test_the_fleet_month_by_month_equals_its_types_together(yard):
 
 def test_a_type_worked_by_hand(yard):
     """Two of ours at 100: one cast each; cleaned once each at 1.50; one mended for 12; one sold for 40."""
-    lived = sums.lived("type")[yard.form.pk]
+    lived = sums.lived("type", CLEAN)[yard.form.pk]
     assert (lived.pieces, lived.held, lived.uses) == (2, 1, 2)
     assert lived.spent == Spent(D("200.00"), D("12.00"), D("3.00"), D("40.00"))
     assert per_use(lived.spent, lived.uses) == D("87.50")

@@ -66,7 +66,7 @@ def test_time_to_clean_follows_from_the_pace_of_this_yard(yard):
         yard.tell(Kind.CLEANED, 24 * 35, piece=piece.pk, place=yard.yard.pk)
     bring_up_to_date()
     (queue,) = queues(date(2026, 5, 1))
-    assert (queue.place, queue.cleaned, queue.days_worked) == (yard.yard, 2, 44)
+    assert (queue.place, queue.name, queue.cleaned, queue.days_worked) == (yard.yard.pk, "Home yard", 2, 44)
     assert queue.wait.days == pytest.approx(3 / (2 / 44))
 
 
