@@ -6,8 +6,10 @@ seat, and has the independent checker pass the plan before "covered" is said of 
 
 from __future__ import annotations
 
+import os
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from jobs.planning.answer import (
@@ -28,6 +30,7 @@ from jobs.planning.request import CoverRequest, PieceType, Run
 from jobs.planning.search import SectionPlan, SectionSearch
 
 _KEPT_BACK = 0.25
+_MOST_HANDS = 2
 
 
 class PlanFault(Exception):
@@ -86,18 +89,27 @@ def limits_for(
 
 
 def solve(request: CoverRequest, limits: Limits) -> list[Part]:
-    """Each section of the request, searched in turn with its share of the time."""
-    parts: list[Part] = []
+    """Each section of the request, searched side by side as far as there are processors."""
     sections = list(sections_of(request))
     work = [sum(len(group.choices) for group in section.groups) for section in sections]
-    for at, section in enumerate(sections):
+    processors = min(os.cpu_count() or 1, _MOST_HANDS)
+    at_once = max(1, min(processors, sum(map(bool, work))))
+
+    def search(at: int) -> Part:
+        section = sections[at]
         if not section.groups:
-            parts.append(Part(section, None))
-            continue
+            return Part(section, None)
         done, share = sum(work[:at]) / sum(work), work[at] / sum(work)
-        mine = limits.within(work[at] / sum(work[at:])).part(0.95 * done, 0.95 * share)
-        search = SectionSearch(section, mine)
-        parts.append(Part(section, search.covered() if request.ask == "covered" else search.best()))
+        time_share = min(1.0, at_once * work[at] / sum(work[at:]))
+        mine = limits.within(time_share).part(0.95 * done, 0.95 * share)
+        searched = SectionSearch(section, mine, hands=max(1, processors // at_once))
+        return Part(section, searched.covered() if request.ask == "covered" else searched.best())
+
+    if at_once == 1:
+        parts = [search(at) for at in range(len(sections))]
+    else:
+        with ThreadPoolExecutor(at_once) as pool:
+            parts = list(pool.map(search, range(len(sections))))
     limits.tell(0.95, "Checking the plan")
     return parts
 

@@ -19,8 +19,10 @@ import numpy as np
 
 from jobs.planning.answer import CoverAnswer
 from jobs.planning.cover import sections_of
+from jobs.planning.limits import Limits
 from jobs.planning.model import Section
 from jobs.planning.program import INFINITE, program_of, quiet_highs
+from jobs.planning.relax import likely, relaxed
 from jobs.planning.request import CoverRequest
 
 _TINY = 1e-6
@@ -114,16 +116,14 @@ def _can_make(section: Section, active: Sequence[int], on_hand: np.ndarray) -> i
 
 
 def _shared_days(section: Section) -> SharedDays:
-    """The days whose stock rows bind in the relaxation of least shortage."""
+    """The days on which one piece more would make the relaxation of least shortage less short."""
     program = program_of(section)
-    highs = program.highs(program.lack_cost, None, whole=False)
-    highs.run()
-    duals = np.array(highs.getSolution().row_dual)
-    binding = {
-        int(day) for rows in program.stock_rows for day in np.nonzero(rows >= 0)[0] if abs(duals[rows[day]]) > _TINY
-    }
+    found = relaxed(program, likely(program), None, Limits(), short=True)
+    if found is None:
+        return SharedDays(section.types[0].section_mm, (), 0)
+    binding = np.nonzero(found.prices.sum(axis=0) > _TINY)[0]
     return SharedDays(
         section_mm=section.types[0].section_mm,
-        days=tuple(section.days[at] for at in sorted(binding)),
-        short_mm=math.ceil(highs.getInfo().objective_function_value - _TINY),
+        days=tuple(section.days[at] for at in binding),
+        short_mm=math.ceil(found.bound - 1e-6 * max(1.0, found.bound)),
     )

@@ -1,8 +1,8 @@
 """A cover check of one section as arrays: like runs together, only the days that matter.
 
 Sections share nothing, so each is solved alone. Runs that are active on the same watched days and have the
-same choices are one group with a count. For each type two sets of days are watched: the maximal overlaps,
-on which its greatest use falls, and the days on which its stock may fall short.
+same choices are one group with a count. Only days are watched on which the greatest use or the greatest lack
+of some type can fall: the maximal overlaps, and more where stock steps.
 """
 
 from __future__ import annotations
@@ -25,30 +25,30 @@ IntArray = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class Group:
-    """Runs that are alike: watched days `first` to `last` (both included), rows of the table of choices."""
+    """Runs that are alike: watched days `first` to `last` (both included), rows of the table of choices, and
+    the least total length in mm that any of them allows."""
 
     first: int
     last: int
     seats: int
     choices: IntArray
     runs: tuple[int, ...]
+    least: int
 
 
 @dataclass(frozen=True)
 class Section:
-    """One section's part of a cover check. `days` are the watched days, in order.
+    """One section's part of a cover check. `days` are the watched days, in order: those on which some type's
+    greatest use or greatest lack can fall.
 
-    `peak_days` are places in `days` where greatest use can fall; `stock_days[t]` those where type t can
-    fall short, with `stock[t]` on hand there. `price` is the gear cost of one piece of each type.
+    `on_hand` is (types, days). `price` is the gear cost of one piece of each type.
     """
 
     types: tuple[PieceType, ...]
     choices: Choices
     groups: tuple[Group, ...]
     days: tuple[date, ...]
-    peak_days: IntArray
-    stock_days: tuple[IntArray, ...]
-    stock: tuple[IntArray, ...]
+    on_hand: IntArray
     price: IntArray
     joint_price: int
     impossible: tuple[int, ...] = field(default=())
@@ -61,28 +61,10 @@ class Section:
     def complete(self) -> bool:
         return self.choices.complete
 
-    def usage(self, chosen: Sequence[Sequence[tuple[int, int]]]) -> IntArray:
-        """(types, days): how many are in use, for each group's [(choice, times)]."""
-        steps = np.zeros((len(self.types), len(self.days) + 1), dtype=np.int64)
-        for group, picks in zip(self.groups, chosen, strict=True):
-            for row, times in picks:
-                used = self.choices.counts[row].astype(np.int64) * times
-                steps[:, group.first] += used
-                steps[:, group.last + 1] -= used
-        return steps.cumsum(axis=1)[:, :-1]
-
-    def peaks(self, usage: IntArray) -> IntArray:
-        """The greatest use of each type."""
-        greatest: IntArray = usage[:, self.peak_days].max(axis=1, initial=0)
-        return greatest
-
     def lacks(self, usage: IntArray) -> IntArray:
-        """The greatest daily lack of each type."""
-        worst = [
-            (usage[n, days] - stock).max(initial=0)
-            for n, (days, stock) in enumerate(zip(self.stock_days, self.stock, strict=True))
-        ]
-        return np.array(worst, dtype=np.int64)
+        """The greatest daily lack of each type, for what is in use as (types, days)."""
+        worst: IntArray = (usage - self.on_hand).max(axis=1, initial=0)
+        return worst
 
 
 def section_of(types: Sequence[PieceType], runs: Sequence[tuple[int, Run]], rules: Rules) -> Section:
@@ -95,28 +77,27 @@ def section_of(types: Sequence[PieceType], runs: Sequence[tuple[int, Run]], rule
     choices = choices_of(types, rules.max_pieces_per_run, longest, rules.ends)
     legal = _legal(choices, runs, windows)
     able = [(number, run) for number, run in runs if len(legal[number])]
-    steps = {day for kind in types for day, _ in kind.on_hand}
-    periods = Periods.of([(run.start, run.until) for _, run in able], steps)
-    on_hand = [[kind.count_on(day) for day in periods.days] for kind in types]
-    peak = periods.maximal()
-    needed = [periods.needed(counts) for counts in on_hand]
-    watched = sorted(set(peak).union(*needed))
-    place = {k: n for n, k in enumerate(watched)}
-    days = tuple(periods.days[k] for k in watched)
+    days, on_hand = _watched(types, [(run.start, run.until) for _, run in able])
     return Section(
         types=tuple(types),
         choices=choices,
-        groups=_grouped(able, legal, days),
+        groups=_grouped(able, legal, windows, days),
         days=days,
-        peak_days=np.array([place[k] for k in peak], dtype=np.int64),
-        stock_days=tuple(np.array([place[k] for k in ks], dtype=np.int64) for ks in needed),
-        stock=tuple(
-            np.array([counts[k] for k in ks], dtype=np.int64) for counts, ks in zip(on_hand, needed, strict=True)
-        ),
+        on_hand=on_hand,
         price=np.array([kind.length_mm + rules.piece_handling_mm for kind in types], dtype=np.int64),
         joint_price=rules.joint_handling_mm,
         impossible=tuple(number for number, _ in runs if not len(legal[number])),
     )
+
+
+def _watched(types: Sequence[PieceType], spans: Sequence[tuple[date, date]]) -> tuple[tuple[date, ...], IntArray]:
+    """The maximal overlaps and the days on which some type's stock may be the first to fall short; (types, days)
+    on hand."""
+    periods = Periods.of(spans, {day for kind in types for day, _ in kind.on_hand})
+    on_hand = [[kind.count_on(day) for day in periods.days] for kind in types]
+    watched = sorted(set(periods.maximal()).union(*(periods.needed(counts) for counts in on_hand)))
+    counts = np.array(on_hand, dtype=np.int64).reshape(len(types), len(periods.days))
+    return tuple(periods.days[k] for k in watched), counts[:, watched]
 
 
 def _legal(
@@ -132,13 +113,25 @@ def _legal(
     return legal
 
 
-def _grouped(able: Sequence[tuple[int, Run]], legal: dict[int, IntArray], days: Sequence[date]) -> tuple[Group, ...]:
+def _grouped(
+    able: Sequence[tuple[int, Run]],
+    legal: dict[int, IntArray],
+    windows: dict[int, tuple[int, int]],
+    days: Sequence[date],
+) -> tuple[Group, ...]:
     ordinals = np.array([day.toordinal() for day in days])
     alike: defaultdict[tuple[int, int, int, bytes], list[int]] = defaultdict(list)
     for number, run in able:
         first, after = np.searchsorted(ordinals, [run.start.toordinal(), run.until.toordinal()])
         alike[int(first), int(after) - 1, run.seats, legal[number].tobytes()].append(number)
     return tuple(
-        Group(first, last, seats, legal[numbers[0]], tuple(numbers))
+        Group(
+            first=first,
+            last=last,
+            seats=seats,
+            choices=legal[numbers[0]],
+            runs=tuple(numbers),
+            least=min(windows[number][0] for number in numbers),
+        )
         for (first, last, seats, _), numbers in sorted(alike.items())
     )

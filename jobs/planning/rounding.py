@@ -41,7 +41,7 @@ def _cheapest(program: Program, at: int, columns: IntArray, usage: IntArray, pea
     stock = program.tightest[:, at]
     before = np.maximum(top - stock, 0)
     lack = (np.maximum(top + counts - stock, 0) - before) @ section.lengths
-    cost = over @ section.price + program.gear_cost[columns] - rest[columns] * 0.5 * section.lengths.mean()
+    cost = over @ section.price + program.joint_cost[columns] - rest[columns] * 0.5 * section.lengths.mean()
     return int(columns[np.lexsort((cost, lack))[0]])
 
 

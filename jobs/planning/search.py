@@ -1,30 +1,36 @@
 """Finds a plan for one section and proves how good it is: least shortage first, then least gear cost.
 
-Each stage solves the relaxation, which proves a bound; then whole greatest uses and lacks alone, with choices
-left fractional, which says how much of each type to aim for; then whole choices near that. Most runs come out
-whole in the relaxation, so what is left to decide is small. A bound is lifted to the next value that lengths
-and handling can add up to. A plan made by rounding stands from the first moment.
+The relaxation proves a bound on each; a bound is lifted to the next value that lengths and handling can add
+up to. Dives from the relaxation give plans, and windows of days composed anew make the best of them better,
+until it is within the gap that counts as proved. A plan made by rounding stands from the first moment.
 """
 
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from jobs.planning.answer import PROVED_GAP
+from jobs.planning.day_bounds import least_of_any_day
+from jobs.planning.dive import OVER_COST, Dive, Manner
+from jobs.planning.least_short import over_all, short_of_all_days, short_of_few_days
 from jobs.planning.limits import Limits
+from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray, Section
-from jobs.planning.program import FloatArray, Program, program_of
+from jobs.planning.program import BoolArray, Program, program_of
+from jobs.planning.relax import Relaxation, likely, relaxed
 from jobs.planning.rounding import rounded
-from jobs.planning.whole import BoolArray, Corner, Outcome, Relaxation, Solver
+from jobs.planning.whole import settled, start_of
 from jobs.planning.windows import Windows
 
 _TINY = 1e-6
-_AIMS = ((0.0001, 40), (0.0004, 120))
-_TURNS = 4
-_FEW_OPEN = 400
+_DIVES = 8
+_MANY = 12_000
+_FREE = 60
+_NODES = 500
 
 
 @dataclass(frozen=True)
@@ -43,6 +49,19 @@ class SectionPlan:
         return self.short == self.short_bound and self.cost - self.cost_bound <= PROVED_GAP * self.cost
 
 
+@dataclass(frozen=True)
+class CostBound:
+    """No plan at most `cap` short costs less than `value`; for each mm more that it may be short, `slope` less."""
+
+    cap: int
+    value: float
+    slope: float
+
+    def at(self, cap: int) -> float:
+        """The bound on the cost of plans at most `cap` short: convex in it, so the slope holds everywhere."""
+        return self.value if cap <= self.cap else self.value + self.slope * (cap - self.cap)
+
+
 def lifted(bound: float, step: int) -> int:
     """The least multiple of `step` that is not below `bound`, allowing for the solver's tolerance.
 
@@ -54,207 +73,170 @@ def lifted(bound: float, step: int) -> int:
     return math.ceil((bound - _TINY * max(1.0, abs(bound))) / step) * step
 
 
-def _near_zero(relaxed: Relaxation, share: float) -> BoolArray:
-    """Choices whose reduced cost is at most a share of the relaxation's value."""
-    return relaxed.reduced <= share * max(relaxed.value, 1.0) + _TINY
-
-
 class SectionSearch:
-    """The search for one section."""
+    """The search for one section, with as many dives side by side as it has `hands`."""
 
-    def __init__(self, section: Section, limits: Limits) -> None:
+    def __init__(self, section: Section, limits: Limits, hands: int = 1) -> None:
         self.program: Program = program_of(section)
-        self.limits = limits
-        self.solver = Solver(self.program, limits)
+        self.limits, self.hands = limits, hands
+        self.name = f"Section {section.types[0].section_mm} mm"
         self.short_step = math.gcd(*map(int, section.lengths)) or 1
         self.cost_step = math.gcd(*map(int, section.price), section.joint_price) or 1
-        self.section_mm = section.types[0].section_mm
-        self._cost_bounds: dict[int, int] = {}
-        self._best = self._first_plan()
+        self.near = likely(self.program)
+        self._best, self._cost_bounds = self._first_plan()
 
-    def _first_plan(self) -> SectionPlan:
-        even = np.zeros(self.program.picks)
-        picks = rounded(self.program, even)
+    def _first_plan(self) -> tuple[SectionPlan, list[CostBound]]:
+        picks = rounded(self.program, np.zeros(self.program.picks))
         short, cost = self.program.measure(picks)
-        return SectionPlan(picks, short, 0, cost, 0)
+        least_short, least_cost = least_of_any_day(self.program.section)
+        short_bound = lifted(least_short, self.short_step)
+        return SectionPlan(picks, short, short_bound, cost, 0), [CostBound(0, least_cost, 0.0)]
 
     def covered(self) -> SectionPlan:
         """A plan with nothing short, or a proof that there is none, or the best that was found of both."""
-        relaxed = self._bound_short() if self.program.limiting.any() else None
-        if relaxed is not None and self.plan.short_bound == 0 < self.plan.short:
-            self._least_short(relaxed)
+        if self.program.limiting.any() and self.plan.short:
+            found = self._bound_short()
+            if found is not None and self.plan.short_bound == 0 < self.plan.short:
+                self._dives(found, 0, short=True)
+                self._least_short(found)
         return self.plan
 
     def best(self) -> SectionPlan:
         """A plan of least shortage and then least cost, with bounds."""
-        relaxed = self._bound_short() if self.program.limiting.any() else None
+        found = self._bound_short() if self.program.limiting.any() else None
         self._least_cost()
-        if relaxed is not None and self.plan.short > self.plan.short_bound and not self.limits.over():
-            self._least_short(relaxed)
+        if found is not None and self.plan.short > self.plan.short_bound and self._least_short(found):
             self._least_cost()
-        if not any(cap >= self.plan.short for cap in self._cost_bounds):
-            self._bound_cost()
         return self.plan
 
     # Shortage
 
     def _bound_short(self) -> Relaxation | None:
-        self.limits.tell(0.0, f"Section {self.section_mm} mm: proving the least shortage")
-        relaxed = self.solver.relax(self.program.lack_cost, None)
-        if relaxed is not None:
-            self._lift_short(relaxed.value)
-            self._offer(rounded(self.program, relaxed.picks))
-        return relaxed
-
-    def _least_short(self, relaxed: Relaxation) -> None:
-        if self.plan.short == self.plan.short_bound:
-            return
-        cost = self.program.lack_cost
-        self._offer(self._near(cost, None, relaxed).picks(self.program))
-        if self.plan.short > self.plan.short_bound and not self.limits.over():
-            found = self.solver.search(cost, None, Corner(), gap=0.0, nodes=2000, share=0.6, start=self.plan.picks)
+        self.limits.tell(0.0, f"{self.name}: proving the least shortage")
+        found = relaxed(self.program, self.near, None, self.limits, short=True)
+        if found is not None:
+            self.near |= found.near
             self._lift_short(found.bound)
-            self._offer(found.picks(self.program))
+        return found
+
+    def _least_short(self, found: Relaxation) -> bool:
+        """Prove that more must be short, or find a plan that is less so; say whether either was done."""
+        before = self.plan
+        if before.short > before.short_bound and not self.limits.over():
+            self.limits.tell(0.7, f"{self.name}: proving the least shortage")
+            limits = self.limits.within(0.4)
+            self._lift_short(short_of_few_days(self.program, found, self.plan.short, self.short_step, limits))
+        if self.plan.short > self.plan.short_bound and not self.limits.over():
+            limits = self.limits.within(0.6)
+            outcome = short_of_all_days(self.program, found, self.plan.picks, self.short_step, limits)
+            self._lift_short(outcome.bound)
+            self._offer(outcome.picks)
+        return (self.plan.short, self.plan.short_bound) != (before.short, before.short_bound)
 
     # Gear cost
 
     def _least_cost(self) -> None:
-        self.limits.tell(0.2, f"Section {self.section_mm} mm: proving the least gear")
-        relaxed, cap = self._bound_cost()
-        if relaxed is None:
+        self.limits.tell(0.2, f"{self.name}: proving the least gear")
+        cap = self.plan.short_bound
+        found = relaxed(self.program, self.near, cap, self.limits, short=False)
+        if found is None:
             return
-        self._offer(rounded(self.program, relaxed.picks))
+        self.near |= found.near
+        self._lift_cost(CostBound(cap, found.bound, found.slope))
         if not self._done():
-            self._aims(relaxed, cap)
+            self._dives(found, cap)
         if not self._done():
-            self._whole_cost(relaxed, cap)
+            self._whole_cost(found, cap)
 
-    def _bound_cost(self) -> tuple[Relaxation | None, int]:
-        """The relaxation at the shortage that is proved unavoidable or else at the one in hand.
+    def _dives(self, found: Relaxation, cap: int, *, short: bool = False) -> None:
+        """Dive after dive, each made better window by window, until the plan is good enough."""
+        columns = np.nonzero(self._worth_a_look(found))[0]
+        most_short = cap if self.program.limiting.any() else None
+        for first in range(0, _DIVES, self.hands):
+            self.limits.tell(0.3 + 0.4 * first / _DIVES, f"{self.name}: composing runs")
 
-        A bound on cost holds only of plans as short as the cap it was found at, or less.
-        """
-        for cap in sorted({self.plan.short_bound, self.plan.short}):
-            relaxed = self.solver.relax(self.program.gear_cost, cap)
-            if relaxed is not None:
-                self._lift_cost(relaxed.value, cap)
-                return relaxed, cap
-        return None, self.plan.short
+            def plan(turn: int) -> IntArray | None:
+                dive = Dive(self.program, columns, most_short, self.limits, short=short)
+                return dive.plan(Manner(shuffle=turn))
 
-    def _aims(self, relaxed: Relaxation, cap: int) -> None:
-        """Whole greatest uses and lacks with fractional choices, then whole choices under those."""
-        for attempt, (share, nodes) in enumerate(_AIMS):
-            self.limits.tell(0.4 + 0.2 * attempt, f"Section {self.section_mm} mm: composing runs")
-            corner = Corner(keep=_near_zero(relaxed, share), loose=True)
-            found = self.solver.search(
-                self.program.gear_cost, cap, corner, gap=0.0005, nodes=nodes, share=0.4, heuristics=False
-            )
-            if found.solution is None:
-                self._offer(self._near(self.program.gear_cost, cap, relaxed).picks(self.program))
+            turns = range(first, first + self.hands)
+            if self.hands == 1:
+                plans = [plan(turn) for turn in turns]
             else:
-                hopeful = found.value <= relaxed.value / (1 - PROVED_GAP)
-                self._try_aim(np.rint(found.solution[self.program.picks :]), cap, _TURNS if hopeful else 1)
-            if self._done():
+                with ThreadPoolExecutor(self.hands) as pool:
+                    plans = list(pool.map(plan, turns))
+            for picks in plans:
+                self._offer(picks)
+            if not self._done() and not short:
+                self._windows(found, most_short)
+            if self._done() or (short and self.plan.short == 0):
                 return
 
-    def _try_aim(self, aim: FloatArray, cap: int, turns: int) -> None:
-        """From several corners of the relaxation at the aim: what it has whole differs from one to the next."""
-        program = self.program
-        peaks, lacks = aim[: program.types], aim[program.types :]
-        enough = self._bound_at(cap) / (1 - PROVED_GAP)
-        for turn in range(turns):
-            cost = program.gear_cost.copy()
-            if turn:
-                cost[: program.picks] += np.random.default_rng(turn).random(program.picks)
-            at_aim = self.solver.relax(cost, cap, Corner(peaks=peaks, lacks=lacks))
-            if at_aim is None:
-                return
-            if int((at_aim.picks % 1.0 > _TINY).sum()) <= _FEW_OPEN:
-                self._offer(self._near(program.gear_cost, cap, at_aim, peaks, lacks, enough).picks(program))
-            if not self._done():
-                self._mend(at_aim, peaks, lacks)
-            if self._done():
-                return
+    def _windows(self, found: Relaxation, most_short: int | None) -> None:
+        """Days composed anew, those that matter most first, until none makes the plan better."""
+        windows = Windows(self.program, self.limits, most_short, OVER_COST, self._worth_a_look(found), self.cost_step)
+        days = np.argsort(-found.prices.sum(axis=0), kind="stable")
+        gained = True
+        while gained and not self._done():
+            before = windows.worth(self._best.picks)
+            for day in days:
+                if self._done():
+                    return
+                self._offer(windows.better(self._best.picks, windows.about(int(day), _FREE)))
+            gained = windows.worth(self._best.picks) < before
 
-    def _mend(self, at_aim: Relaxation, peaks: FloatArray, lacks: FloatArray) -> None:
-        """Round the relaxation and mend what exceeds the aim, some days at a time."""
-        program, section = self.program, self.program.section
-        ceiling = np.repeat(np.rint(peaks).astype(np.int64)[:, None], len(section.days), axis=1)
-        for n in np.nonzero(program.limiting)[0]:
-            days = section.stock_days[n]
-            ceiling[n, days] = np.minimum(ceiling[n, days], section.stock[n] + int(lacks[n]))
-        price = section.price + 20.0 * section.lengths * program.limiting
-        windows = Windows(program, self.limits, ceiling, price, _near_zero(at_aim, 0.0005))
-        picks = windows.mended(rounded(program, at_aim.picks), 4 * len(section.days))
-        self._offer(picks)
-        if not self._done():
-            self._offer(windows.polished(picks))
+    def _whole_cost(self, found: Relaxation, cap: int) -> None:
+        """All at once, but for choices that cannot be in a plan better than the one in hand."""
+        program, mine = self.program, self.plan
+        if mine.short > cap:
+            return
+        self.limits.tell(0.8, f"{self.name}: looking for better")
+        useful = found.reduced <= mine.cost - found.bound + 1.0
+        columns = np.nonzero(useful | (mine.picks > 0))[0]
+        scope = scope_of(program, columns, cap)
+        linear = linear_of(program, scope)
+        start = start_of(program, linear, scope, mine.picks)
+        outcome = settled(linear, self.limits, nodes=_NODES, start=start, share_gap=0.95 * PROVED_GAP)
+        self._lift_cost(CostBound(cap, min(outcome.bound, float(mine.cost)), float("-inf")))
+        self._offer(over_all(program, columns, outcome.picks))
+
+    def _worth_a_look(self, found: Relaxation) -> BoolArray:
+        """Choices that cost little beyond the relaxation, and the likeliest of each group."""
+        reach = 0.18 if self.program.picks <= _MANY else 0.06
+        cheap = found.reduced <= reach * float(self.program.section.price.mean())
+        return cheap | (self.program.rank(found.reduced) < 2)
+
+    # What is known
 
     def _done(self) -> bool:
         return self.plan.good or self.limits.over()
 
-    def _near(
-        self,
-        cost: FloatArray,
-        cap: int | None,
-        relaxed: Relaxation,
-        peaks: FloatArray | None = None,
-        lacks: FloatArray | None = None,
-        enough: float | None = None,
-    ) -> Outcome:
-        """Whole choices near a relaxation: those it has whole stay as they are."""
-        corner = Corner(
-            keep=_near_zero(relaxed, 0.0005),
-            least=np.floor(relaxed.picks + _TINY).astype(np.int64),
-            peaks=peaks,
-            lacks=lacks,
-        )
-        return self.solver.search(cost, cap, corner, gap=0.0002, nodes=100, share=0.5, enough=enough)
-
-    def _whole_cost(self, relaxed: Relaxation, cap: int) -> None:
-        """The whole program but for choices that cannot be in a plan better than the one in hand."""
-        if self.plan.short > cap:
-            return
-        self.limits.tell(0.8, f"Section {self.section_mm} mm: looking for better")
-        room = self.plan.cost - relaxed.value
-        keep = relaxed.reduced <= max(room, 0.0) + _TINY
-        found = self.solver.search(
-            self.program.gear_cost,
-            cap,
-            Corner(keep=keep),
-            gap=PROVED_GAP * 0.95,
-            nodes=500,
-            start=self.plan.picks,
-        )
-        self._lift_cost(min(found.bound, float(self.plan.cost)), cap)
-        self._offer(found.picks(self.program))
-
-    # What is known
-
-    def _offer(self, picks: IntArray | None) -> bool:
-        """Take a plan if it is whole and better than the one in hand; say whether it was."""
+    def _offer(self, picks: IntArray | None) -> None:
+        """Take a plan if it makes every run and is better than the one in hand."""
         if picks is None or not self._makes_all(picks):
-            return False
+            return
         short, cost = self.program.measure(picks)
-        if (short, cost) >= (self.plan.short, self.plan.cost):
-            return False
-        self._best = replace(self._best, picks=picks, short=short, cost=cost)
-        return True
+        if (short, cost) < (self._best.short, self._best.cost):
+            self._best = replace(self._best, picks=picks, short=short, cost=cost)
 
     def _makes_all(self, picks: IntArray) -> bool:
         made = np.bincount(self.program.group, weights=picks, minlength=len(self.program.runs))
         return bool((picks >= 0).all() and (made == self.program.runs).all())
 
     def _lift_short(self, bound: float) -> None:
-        best = max(self.plan.short_bound, min(lifted(bound, self.short_step), self.plan.short))
+        if not self.program.section.complete:
+            return
+        best = max(self._best.short_bound, min(lifted(bound, self.short_step), self._best.short))
         self._best = replace(self._best, short_bound=best)
 
-    def _lift_cost(self, bound: float, cap: int) -> None:
-        self._cost_bounds[cap] = max(self._cost_bounds.get(cap, 0), lifted(bound, self.cost_step))
+    def _lift_cost(self, bound: CostBound) -> None:
+        """Note a bound, unless choices were left out of the table: then it holds only of those in it."""
+        if self.program.section.complete:
+            self._cost_bounds.append(bound)
 
     def _bound_at(self, cap: int) -> int:
         """The best bound on cost that holds of plans as short as `cap`."""
-        return max((bound for known, bound in self._cost_bounds.items() if known >= cap), default=0)
+        return max((lifted(known.at(cap), self.cost_step) for known in self._cost_bounds), default=0)
 
     @property
     def plan(self) -> SectionPlan:
