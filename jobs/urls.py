@@ -39,6 +39,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("jobs/<int:pk>/decline/", checks.decline, name="job-decline"),
     path("jobs/<int:pk>/load-rest/", checks.load_rest, name="job-load-rest"),
     path("checks/<int:pk>/", checks.check, name="check"),
+    path("checks/<int:pk>/pours/<path:name>/", checks.pour, name="check-pour"),
     path("checks/<int:pk>/working/", checks.part, name="check-part"),
     path("checks/<int:pk>/cancel/", checks.cancel, name="check-cancel"),
     path("checks/<int:pk>/accept/", checks.accept, name="check-accept"),

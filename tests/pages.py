@@ -106,6 +106,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "check": lambda yard: {"pk": yard.check.pk},
     "check-part": lambda yard: {"pk": yard.check.pk},
     "check-cancel": lambda yard: {"pk": yard.check.pk},
+    "check-pour": lambda yard: {"pk": yard.check.pk, "name": "Pour 1"},
     "check-remedies": lambda yard: {"pk": yard.check.pk},
     "remedies-part": lambda yard: {"pk": yard.check.remedy_searches.get().pk},
     "remedies-cancel": lambda yard: {"pk": yard.check.remedy_searches.get().pk},

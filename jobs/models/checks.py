@@ -18,6 +18,9 @@ class CoverCheck(LongWork):
     goods = models.JSONField(
         default=list, help_text="What the composed runs need beside the edge forms, against the stock day by day."
     )
+    beside = models.JSONField(
+        default=dict, help_text="Why it is short, what others have reserved, what runs composed one by one would take."
+    )
 
     class Meta:
         ordering = ["-asked_at", "-id"]

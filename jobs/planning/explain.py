@@ -77,13 +77,14 @@ def _reason(section: Section) -> Iterator[ShortDay | SharedDays]:
 def _short_day(section: Section, at: int) -> ShortDay:
     day = section.days[at]
     on_hand = np.array([kind.count_on(day) for kind in section.types], dtype=np.int64)
-    active = [group for group in section.groups if group.first <= at <= group.last]
+    numbers = [n for n, group in enumerate(section.groups) if group.first <= at <= group.last]
+    active = [section.groups[n] for n in numbers]
     wanted_mm = sum(int(section.choices.totals[group.choices].min()) * len(group.runs) for group in active)
     return ShortDay(
         section_mm=section.types[0].section_mm,
         day=day,
         wanted=sum(len(group.runs) for group in active),
-        can_make=_can_make(section, [section.groups.index(group) for group in active], on_hand),
+        can_make=_can_make(section, numbers, on_hand),
         wanted_mm=wanted_mm,
         on_hand_mm=int(section.lengths @ on_hand),
     )

@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from inventory.models import GearType
 from jobs.calendars.working import WorkingCalendar
@@ -14,7 +15,8 @@ from jobs.planning.goods import deliveries, level
 from jobs.selectors.articles import type_for
 from jobs.selectors.cutlist import CutList
 from jobs.selectors.goods import Goods, goods_for, needs_of
-from jobs.selectors.pours import Programme, programme_of
+from jobs.selectors.plans import Plan, held_steps
+from jobs.selectors.pours import Programme, job_calendar, programme_of
 
 Loads = dict[date, Counter[str]]
 
@@ -40,6 +42,55 @@ def article_loads(job: Job, cut: CutList, trucks: Collection[date], calendar: Wo
             if goods.type is not None:
                 found[max(there, default=at)][goods.type.code] += count
     return found
+
+
+def form_loads(plan: Plan, job: Job, calendar: WorkingCalendar) -> tuple[Loads, Loads]:
+    """What goes out of edge forms and what comes back early, by the day it is loaded."""
+    out: Loads = defaultdict(Counter)
+    back: Loads = defaultdict(Counter)
+    for code, steps in held_steps(plan).items():
+        level = 0
+        for day, count in steps:
+            if count > level:
+                out[load_day(day, job, calendar)][code] += count - level
+            else:
+                back[day][code] += level - count
+            level = count
+    return out, back
+
+
+def all_loads(plan: Plan, job: Job, calendar: WorkingCalendar, today: date) -> tuple[Loads, Loads]:
+    """Every truck of a plan, out and back early, with everything on it."""
+    out, back = form_loads(plan, job, calendar)
+    for day, counts in article_loads(job, plan.cut_list(), set(out), calendar, today).items():
+        out[day] += counts
+    return out, back
+
+
+@dataclass(frozen=True)
+class Truck:
+    """What is loaded on one day, by type; back to the yard where `is_return`."""
+
+    load_on: date
+    is_return: bool
+    lines: tuple[tuple[GearType, int], ...]
+
+    @property
+    def mass_kg(self) -> Decimal:
+        return sum((kind.mass_kg * count for kind, count in self.lines), Decimal(0))
+
+
+def trucks_of(plan: Plan, job: Job, today: date) -> list[Truck]:
+    """The load list of a plan, delivery by delivery."""
+    out, back = all_loads(plan, job, job_calendar(job), today)
+    codes = {code for counts in (*out.values(), *back.values()) for code in counts}
+    types = {kind.code: kind for kind in GearType.objects.filter(code__in=codes)}
+    trucks = [
+        Truck(day, is_return, tuple((types[code], count) for code, count in sorted(counts.items()) if count))
+        for loads, is_return in ((out, False), (back, True))
+        for day, counts in loads.items()
+    ]
+    return sorted(trucks, key=lambda truck: (truck.load_on, truck.is_return))
 
 
 def _there(goods: Goods, truck: date, job: Job, calendar: WorkingCalendar) -> int:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from inventory.models import GearType
 from jobs.models import CoverCheck, Job
@@ -23,11 +24,16 @@ DAY = timedelta(days=1)
 
 @dataclass(frozen=True)
 class Level:
-    """One day of a type or a section: in use, and on hand."""
+    """One day of a section, in mm: in use, on hand, and what other jobs have reserved or hold."""
 
     day: date
     used: int
     on_hand: int
+    reserved: int = 0
+
+    @property
+    def lacking(self) -> int:
+        return max(0, self.used - self.on_hand)
 
 
 @dataclass(frozen=True)
@@ -116,7 +122,7 @@ def held_steps(plan: Plan) -> dict[str, Steps]:
 
 
 def section_levels(plan: Plan) -> dict[int, list[Level]]:
-    """Metres in use and on hand of each section, day by day, in whole mm."""
+    """In use, on hand and reserved by others of each section, day by day, in whole mm."""
     used, found = plan.used(), {}
     days = days_between(*span_of(plan.request.runs))
     for section in sorted({run.section_mm for run in plan.request.runs}):
@@ -126,10 +132,25 @@ def section_levels(plan: Plan) -> dict[int, list[Level]]:
                 day,
                 sum(used.get(piece.code, Counter())[day] * piece.length_mm for piece in types),
                 sum(piece.count_on(day) * piece.length_mm for piece in types),
+                _level_on(plan.check.beside.get("reserved", {}).get(str(section), ()), day),
             )
             for day in days
         ]
     return found
+
+
+def _level_on(steps: Iterable[Sequence[Any]], day: date) -> int:
+    """The level of stored steps (day, mm) on a day; none before the first."""
+    return next((mm for since, mm in reversed(list(steps)) if date.fromisoformat(since) <= day), 0)
+
+
+def changes_only(levels: Sequence[Level]) -> list[Level]:
+    """The days on which anything changes: what stands between two of them is as on the first."""
+    kept: list[Level] = []
+    for level in levels:
+        if not kept or replace(kept[-1], day=level.day) != level:
+            kept.append(level)
+    return kept
 
 
 @dataclass(frozen=True)
@@ -192,6 +213,11 @@ class SideLine:
     codes: tuple[str, ...]
     total_mm: int
     reason: str
+
+    @property
+    def number(self) -> str:
+        """The side's number on its panel."""
+        return self.key.rpartition("/")[2]
 
 
 def sides(plan: Plan) -> list[SideLine]:

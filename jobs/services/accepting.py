@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
 from datetime import date, datetime
 
 from django.db import transaction
@@ -13,8 +12,8 @@ from jobs.calendars.working import WorkingCalendar
 from jobs.errors import Refused
 from jobs.models import CoverCheck, Delivery, Job, LoadLine, PlannedRun
 from jobs.selectors.cover import is_stale
-from jobs.selectors.loads import Loads, article_loads, load_day
-from jobs.selectors.plans import Plan, held_steps, read_plan
+from jobs.selectors.loads import all_loads
+from jobs.selectors.plans import Plan, read_plan
 from jobs.selectors.pours import job_calendar
 from jobs.services.inserts import keep_inserts
 
@@ -79,28 +78,11 @@ def _write_runs(plan: Plan, job: Job) -> None:
 
 def _write_deliveries(plan: Plan, job: Job, calendar: WorkingCalendar, today: date) -> None:
     job.deliveries.filter(docket=None).delete()
-    out, back = _loads(plan, job, calendar)
+    out, back = all_loads(plan, job, calendar, today)
     ids = dict(GearType.objects.values_list("code", "pk"))
-    for day, counts in article_loads(job, plan.cut_list(), set(out), calendar, today).items():
-        out[day] += counts
     for loads, is_return in ((out, False), (back, True)):
         for day, counts in sorted(loads.items()):
             delivery = Delivery.objects.create(job=job, load_on=day, is_return=is_return)
             LoadLine.objects.bulk_create(
                 LoadLine(delivery=delivery, type_id=ids[code], quantity=count) for code, count in sorted(counts.items())
             )
-
-
-def _loads(plan: Plan, job: Job, calendar: WorkingCalendar) -> tuple[Loads, Loads]:
-    """What goes out and what comes back early, by the day it is loaded."""
-    out: Loads = defaultdict(Counter)
-    back: Loads = defaultdict(Counter)
-    for code, steps in held_steps(plan).items():
-        level = 0
-        for day, count in steps:
-            if count > level:
-                out[load_day(day, job, calendar)][code] += count - level
-            else:
-                back[day][code] += level - count
-            level = count
-    return out, back

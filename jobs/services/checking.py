@@ -12,6 +12,7 @@ from jobs.errors import Refused
 from jobs.models import CoverCheck, Job
 from jobs.planning.cover import check as check_cover
 from jobs.planning.request_json import parse_request
+from jobs.selectors.beside import beside_of
 from jobs.selectors.cover import build_request, digest_of, goods_of, request_as_json
 from jobs.selectors.goods import short_of
 from jobs.selectors.levels import steady
@@ -50,8 +51,10 @@ def solve_check(*, check: CoverCheck, seconds: float | None = SECONDS, today: da
         if watch.cancelled(at_once=True):
             raise WorkCancelled
         check.answer = answer.as_json()
-        goods = goods_of(check, today or timezone.localdate())
-        answered(check, answer=check.answer, goods=goods, covered=answer.covered and not short_of(goods))
+        today = today or timezone.localdate()
+        goods, beside = goods_of(check, today), beside_of(check.job, request, answer, today)
+        covered = answer.covered and not short_of(goods)
+        answered(check, answer=check.answer, goods=goods, beside=beside, covered=covered)
     except WorkCancelled:
         cancelled(check)
     except Refused as refused:

@@ -1,43 +1,85 @@
-"""Stock against need as steps: one small SVG a section. Words and figures stand in the page beside it."""
+"""Stock against need as steps: one small SVG a section. The figures stand in a table behind each."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
+from itertools import groupby
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from jobs.selectors.plans import Level
 
-WIDTH, HEIGHT, LEFT, BOTTOM, TOP = 640, 200, 56, 28, 18
+WIDTH, HEIGHT, LEFT, BOTTOM, TOP = 640, 220, 56, 28, 22
 
 
 def step_chart(levels: Sequence[Level], section_mm: int, decides: date | None) -> str:
-    """Metres on hand as a line and in use as a filled step, day by day; the deciding day marked."""
-    most = max(max(level.used, level.on_hand) for level in levels) or 1
+    """On hand as a line, in use as filled steps, what is lacking cross-hatched, what others have reserved as an
+    outline above what is on hand; the deciding day marked and dated."""
+    most = max(max(level.used, level.on_hand + level.reserved) for level in levels) or 1
     root = Element("svg", {"viewBox": f"0 0 {WIDTH} {HEIGHT}", "class": "chart", "role": "img"})
-    root.set("aria-label", f"Section {section_mm} mm: metres on hand and in use, day by day")
+    root.set("aria-label", _in_words(levels, section_mm, decides))
+    _hatch(root, section_mm)
     wide = (WIDTH - LEFT) / len(levels)
     high = HEIGHT - BOTTOM - TOP
 
     def y(mm: int) -> float:
         return HEIGHT - BOTTOM - high * mm / most
 
-    for at, level in enumerate(levels):
-        left = LEFT + at * wide
-        _bar(root, "used", left, wide, y(min(level.used, level.on_hand)), y(0))
+    for at, count, level in _spans(levels):
+        left, across = LEFT + at * wide, count * wide
+        if level.reserved:
+            _bar(root, "reserved", left, across, y(level.on_hand + level.reserved), y(level.on_hand), section_mm)
+        _bar(root, "used", left, across, y(min(level.used, level.on_hand)), y(0))
         if level.used > level.on_hand:
-            _bar(root, "lack", left, wide, y(level.used), y(level.on_hand))
-    points = [(LEFT + (at + end) * wide, y(level.on_hand)) for at, level in enumerate(levels) for end in (0, 1)]
-    SubElement(root, "polyline", {"class": "on-hand", "points": " ".join(f"{x:.1f},{v:.1f}" for x, v in points)})
+            _bar(root, "lack", left, across, y(level.used), y(level.on_hand))
+    _line(root, "all-there", levels, wide, lambda level: y(level.on_hand + level.reserved))
+    _line(root, "on-hand", levels, wide, lambda level: y(level.on_hand))
     _frame(root, levels, most)
     if decides is not None and levels[0].day <= decides <= levels[-1].day:
         _mark(root, LEFT + (decides - levels[0].day).days * wide, decides)
     return tostring(root, encoding="unicode")
 
 
-def _bar(root: Element, kind: str, left: float, wide: float, top: float, bottom: float) -> None:
+def _in_words(levels: Sequence[Level], section_mm: int, decides: date | None) -> str:
+    """What the picture shows, for who cannot see it; the figures follow in the table."""
+    worst = max(levels, key=lambda level: level.used - level.on_hand)
+    words = f"Section {section_mm} mm, {_day(levels[0].day)} to {_day(levels[-1].day)}: metres on hand, needed and "
+    words += f"reserved by others. Least to spare on {_day(worst.day)}: {worst.used / 1000:,.1f} m needed of "
+    words += f"{worst.on_hand / 1000:,.1f} m on hand."
+    return words + (f" The day that decides is {_day(decides)}." if decides else "")
+
+
+def _spans(levels: Sequence[Level]) -> list[tuple[int, int, Level]]:
+    """Days alike drawn as one: where they start, how many there are, and the first of them."""
+    found, at = [], 0
+    for _, alike in groupby(levels, key=lambda level: (level.used, level.on_hand, level.reserved)):
+        days = list(alike)
+        found.append((at, len(days), days[0]))
+        at += len(days)
+    return found
+
+
+def _hatch(root: Element, section_mm: int) -> None:
+    pattern = SubElement(
+        root,
+        "pattern",
+        {"id": f"others-{section_mm}", "width": "8", "height": "8", "patternUnits": "userSpaceOnUse"},
+    )
+    SubElement(pattern, "path", {"class": "hatch", "d": "M0 8 L8 0"})
+
+
+def _bar(
+    root: Element, kind: str, left: float, wide: float, top: float, bottom: float, section_mm: int | None = None
+) -> None:
     size = {"x": f"{left:.1f}", "y": f"{top:.1f}", "width": f"{wide + 0.5:.1f}", "height": f"{bottom - top:.1f}"}
+    if section_mm is not None:
+        size["fill"] = f"url(#others-{section_mm})"
     SubElement(root, "rect", {"class": kind, **size})
+
+
+def _line(root: Element, kind: str, levels: Sequence[Level], wide: float, y: Callable[[Level], float]) -> None:
+    points = [(LEFT + (at + end) * wide, y(level)) for at, level in enumerate(levels) for end in (0, 1)]
+    SubElement(root, "polyline", {"class": kind, "points": " ".join(f"{x:.1f},{v:.1f}" for x, v in points)})
 
 
 def _frame(root: Element, levels: Sequence[Level], most: int) -> None:
@@ -52,7 +94,7 @@ def _frame(root: Element, levels: Sequence[Level], most: int) -> None:
 def _mark(root: Element, x: float, day: date) -> None:
     ends = {"x1": f"{x:.1f}", "x2": f"{x:.1f}", "y1": str(TOP), "y2": str(HEIGHT - BOTTOM)}
     SubElement(root, "line", {"class": "deciding", **ends})
-    _text(root, min(max(x, LEFT + 40), WIDTH - 40), TOP - 5, _day(day), "middle")
+    _text(root, min(max(x, LEFT + 40), WIDTH - 40), TOP - 6, f"decides: {_day(day)}", "middle")
 
 
 def _text(root: Element, x: float, y: float, words: str, anchor: str) -> None:

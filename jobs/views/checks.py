@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.safestring import mark_safe
@@ -19,11 +19,14 @@ from inventory.views.who import person_of
 from jobs.errors import Refused
 from jobs.forms.deciding import AcceptShortForm
 from jobs.models import CoverCheck, Delivery, Job
+from jobs.selectors.beside import proof_sentences, saving_of
 from jobs.selectors.cover import is_stale
+from jobs.selectors.drawn import DrawnPour, pours_of
 from jobs.selectors.goods import stored_goods
 from jobs.selectors.levels import level_changes
+from jobs.selectors.loads import trucks_of
 from jobs.selectors.panels import planned_panels
-from jobs.selectors.plans import load_lines, read_plan, section_levels, sides
+from jobs.selectors.plans import Plan, changes_only, load_lines, read_plan, section_levels
 from jobs.selectors.remedies import is_stale as is_search_stale
 from jobs.selectors.remedy_page import listed
 from jobs.selectors.verdict import verdict_of
@@ -33,6 +36,8 @@ from jobs.services.loading import open_delivery_docket, put_on_trucks
 from jobs.tasks import answer_cover_check
 from jobs.views.charts import step_chart
 from jobs.views.jobs import LOOKERS, PLANNERS
+
+FEW_PANELS = 24
 
 
 @allow(*PLANNERS)
@@ -74,23 +79,46 @@ def _remedies(found: CoverCheck) -> dict[str, Any]:
 
 def _answer(found: CoverCheck) -> dict[str, Any]:
     plan = read_plan(found)
-    verdict = verdict_of(plan)
+    verdict, forms, today = verdict_of(plan), load_lines(plan), timezone.localdate()
     charts = [
         # Our own drawing: every text in it is escaped as it is drawn.
-        (section, mark_safe(step_chart(levels, section, verdict.decides)), levels)
+        (section, mark_safe(step_chart(levels, section, verdict.decides)), changes_only(levels))
         for section, levels in section_levels(plan).items()
     ]
     return {
         "verdict": verdict,
-        "stale": is_stale(found, timezone.localdate()),
+        "stale": is_stale(found, today),
         "charts": charts,
-        "forms": load_lines(plan),
+        "proof": proof_sentences(found),
+        "forms": forms,
+        "forms_short": [line for line in forms if line.short],
+        "trucks": trucks_of(plan, found.job, today),
+        "saving": saving_of(found),
         "goods": stored_goods(found.goods),
         "changes": level_changes(planned_panels(found.job), plan.pieces),
-        "sides": sides(plan),
+        "pours": _pours(plan),
         "form": AcceptShortForm(),
         "decidable": found.job.stage in {Job.Stage.ASKED, Job.Stage.DECLINED},
     }
+
+
+def _pours(plan: Plan) -> list[DrawnPour]:
+    """All drawn where they are few; else each on a page of its own."""
+    names = {str(run.pour) for run in plan.request.runs}
+    few = plan.check.job.panels.count() <= FEW_PANELS
+    return pours_of(plan, names if few else ())
+
+
+@allow(*LOOKERS)
+def pour(request: HttpRequest, pk: int, name: str) -> HttpResponse:
+    """One pour of an answered check, drawn."""
+    found = _check(pk)
+    if not found.answer:
+        return redirect("check", pk)
+    drawn = next((each for each in pours_of(read_plan(found), [name]) if each.name == name), None)
+    if drawn is None:
+        raise Http404(f"This check has no pour {name}.")
+    return render(request, "jobs/check_pour.html", {"title": f"Pour {name}", "check": found, "pour": drawn})
 
 
 @allow(*LOOKERS)

@@ -40,3 +40,11 @@ def test_days_that_share_gear_are_named_together_where_each_alone_could_be_met()
 def test_what_is_covered_needs_no_reason():
     request = asked([form(6000)], [run(5500)])
     assert reasons_short(request, check(request)) == ()
+
+
+def test_runs_that_have_different_numbers_of_choices_are_told_apart():
+    """A run of 5.5 m has more choices than one of 2.6 m: both are counted, each once."""
+    pieces = [form(6000, 1, (0, 1)), form(3000, 1, (0, 1)), form(2800, 0, (0, 0))]
+    request = asked(pieces, [run(2600), run(5500), run(5600)])
+    (reason,) = reasons_short(request, check(request))
+    assert isinstance(reason, ShortDay) and (reason.wanted, reason.can_make) == (3, 2)
