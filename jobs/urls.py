@@ -8,6 +8,7 @@ from jobs.views import (
     customers,
     cut_list,
     figures,
+    forecast,
     jobs,
     pours,
     remedies,
@@ -16,6 +17,7 @@ from jobs.views import (
     shared,
     slab,
     upkeep,
+    week,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -65,6 +67,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("shared/<str:token>/photos/<uuid:pk>/", shared.photo, name="shared-photo"),
     path("cleaning/", upkeep.CleaningQueue.as_view(), name="cleaning"),
     path("figures/", figures.figures, name="figures"),
+    path("forecast/", forecast.forecast, name="forecast"),
+    path("week/", week.week, name="week"),
     path("figures/types/<int:pk>/", figures.type_figures, name="figures-type"),
     path("repairs/", upkeep.RepairQueue.as_view(), name="repairs"),
     path("slab/", slab.slab, name="slab"),

@@ -189,7 +189,7 @@ class _Walk:
             return
         life.off_books = self.day(event.happened)
         life.ended = _ended(state.standing, event)
-        life.proceeds = _money(event.data.get("proceeds"))
+        life.proceeds = money_said(event.data.get("proceeds"))
         if state.standing == Standing.LOST:
             self._after_use(life, "lost")
 
@@ -203,7 +203,7 @@ def _ended(standing: Standing, event: Event) -> str:
     return how if how in ENDS else "other"
 
 
-def _money(said: object) -> Decimal:
+def money_said(said: object) -> Decimal:
     """Money as an event carries it: a decimal in text; anything else is nothing."""
     try:
         amount = Decimal(str(said)) if said not in (None, "") else Decimal(0)

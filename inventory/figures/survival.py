@@ -18,6 +18,9 @@ from inventory.figures.rates import Z95
 TOO_FEW = 10
 """With fewer ends of life than this, no median is said."""
 
+ROUNDING = 1e-9
+"""A product of fractions that should be a half may come out a hair above it."""
+
 
 class Span(NamedTuple):
     """One piece under observation from `entry` uses to `exit` uses; `ended` says that its life ended there."""
@@ -57,7 +60,7 @@ class Curve:
     @property
     def median(self) -> int | None:
         """The fewest uses that at most half outlive; None while more than half outlive all that was seen."""
-        return next((step.uses for step in self.steps if step.share <= 0.5), None)
+        return next((step.uses for step in self.steps if step.share <= 0.5 + ROUNDING), None)
 
     def at(self, uses: int) -> Step:
         """The step in force at so many uses."""

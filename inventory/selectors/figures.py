@@ -223,7 +223,7 @@ def _days_out(period: Period, by: str) -> Counter[tuple[Key, Decimal]]:
     rows = PieceStay.objects.filter(place__kind=PlaceKind.SITE, since__lt=after, piece__hired_in=None).filter(
         Q(until=None) | Q(until__gt=first)
     )
-    return _days(rows, _fields(by, "piece__"), by, _overlap("since", "until", first, after))
+    return _days(rows, _fields(by, "piece__"), by, overlap("since", "until", first, after))
 
 
 def _days_owned(period: Period, by: str) -> Counter[tuple[Key, Decimal]]:
@@ -231,10 +231,10 @@ def _days_owned(period: Period, by: str) -> Counter[tuple[Key, Decimal]]:
     rows = PieceLife.objects.filter(on_books__lt=after, piece__hired_in=None).filter(
         Q(off_books=None) | Q(off_books__gt=first)
     )
-    return _days(rows, _fields(by, "piece__"), by, _overlap("on_books", "off_books", first, after))
+    return _days(rows, _fields(by, "piece__"), by, overlap("on_books", "off_books", first, after))
 
 
-def _overlap(since: str, until: str, first: int, after: int) -> Any:
+def overlap(since: str, until: str, first: int, after: int) -> Any:
     return Sum(_inner(since, until, first, after))
 
 

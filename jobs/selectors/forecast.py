@@ -1,0 +1,158 @@
+"""What each type's fleet comes to in the months ahead, against what jobs have reserved; and what to buy, by when."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from itertools import accumulate
+
+from django.db.models import Count, Min
+
+from inventory.figures.forecast import Buy, Forecast, Use, exposures, forecast, to_buy
+from inventory.figures.life import LIFE_ENDED
+from inventory.figures.survival import Span
+from inventory.lifecycle.kinds import PlaceKind
+from inventory.models import GearType, Piece, PieceLife
+from inventory.selectors import figures as sums
+from inventory.selectors.figures import Period, Tally
+from jobs.models import Job, LoadLine, PlannedRun, Supply
+from jobs.selectors.figures import month_after
+
+MONTHS = (3, 6, 12)
+DAYS_A_MONTH = Decimal("30.4375")
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """One type: fit now, casts seen and ends of service behind the forecast, the forecast, the need, what to buy."""
+
+    kind: GearType
+    now: int
+    casts: int
+    ends: int
+    a_month: float
+    ahead: list[Forecast]
+    need: int
+    reserved: bool
+    buy: Buy | None
+    by: date | None
+    cost: Decimal | None
+
+
+def look_ahead(today: date) -> list[Ahead]:
+    """Every tagged type we own, those to buy first, then by name."""
+    fleets, seen, gone = _fleets(), *_spans()
+    period = Period(month_after(today, -12), month_after(today, 0))
+    casts, owned = sums.tallies(period, "type"), _piece_months(period)
+    planned, needs, out = _planned(today), _needs(today), _out_now()
+    prices = _prices()
+    kinds = GearType.objects.in_bulk(list(fleets)).values()
+    found = []
+    for kind in kinds:
+        if kind.is_crate:
+            continue
+        bands = exposures(seen[kind.pk], gone[kind.pk])
+        use = _use(casts.get(kind.pk, Tally()).casts, owned.get(kind.pk, 0.0), planned[kind.code], fleets[kind.pk])
+        ahead = forecast(fleets[kind.pk], bands, use, MONTHS, seed=kind.pk)
+        now, need = sum(fleets[kind.pk].values()), needs.get(kind.pk, out[kind.pk])
+        buy = to_buy(need, now, ahead)
+        price = prices.get(kind.pk, kind.replacement_value)
+        found.append(
+            Ahead(
+                kind,
+                now,
+                sum(band.casts for band in bands),
+                sum(band.ends for band in bands),
+                use.casts / use.piece_months * now if use.piece_months else 0.0,
+                ahead,
+                need,
+                kind.pk in needs,
+                buy,
+                month_after(today, buy.by_month) if buy else None,
+                price * buy.pieces if buy else None,
+            )
+        )
+    return sorted(found, key=lambda one: (one.buy is None, one.by or date.max, one.kind.code))
+
+
+def _fleets() -> dict[int, Counter[int]]:
+    """Fit pieces of ours by type and uses so far."""
+    rows = Piece.objects.fit().filter(hired_in=None).order_by().values_list("type", "uses").annotate(n=Count("pk"))
+    found: dict[int, Counter[int]] = defaultdict(Counter)
+    for kind, uses, count in rows:
+        found[kind][uses] += count
+    return found
+
+
+def _spans() -> tuple[dict[int, Counter[Span]], dict[int, Counter[Span]]]:
+    """Pieces by type and span, those lost apart: a loss takes a piece from service too."""
+    rows = (
+        PieceLife.objects.filter(piece__hired_in=None)
+        .order_by()
+        .values_list("piece__type", "entry_uses", "uses", "ended")
+        .annotate(n=Count("pk"))
+    )
+    seen: dict[int, Counter[Span]] = defaultdict(Counter)
+    gone: dict[int, Counter[Span]] = defaultdict(Counter)
+    for kind, entry, uses, ended, count in rows:
+        if ended == "lost":
+            gone[kind][Span(entry, uses, True)] += count
+        else:
+            seen[kind][Span(entry, uses, ended in LIFE_ENDED)] += count
+    return seen, gone
+
+
+def _piece_months(period: Period) -> dict[int, float]:
+    first, after = period.first.toordinal(), period.after.toordinal()
+    rows = PieceLife.objects.filter(on_books__lt=after, piece__hired_in=None).exclude(off_books__lte=first)
+    days = rows.order_by().values_list("piece__type").annotate(n=sums.overlap("on_books", "off_books", first, after))
+    return {kind: float(Decimal(n) / DAYS_A_MONTH) for kind, n in days}
+
+
+def _use(casts: int, piece_months: float, planned: list[int], fleet: Counter[int]) -> Use:
+    """Month by month the greater of what is planned and what was usual, as far as the programme goes."""
+    usual = casts / piece_months * sum(fleet.values()) if piece_months else 0.0
+    return Use(casts, piece_months, tuple(max(count, round(usual)) for count in planned))
+
+
+def _planned(today: date) -> dict[str, list[int]]:
+    """Casts by type code and month from this one on, as the plans of accepted jobs have their runs."""
+    runs = PlannedRun.objects.filter(
+        panel__pour__cast_on__gte=today, panel__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]
+    ).order_by()
+    counts: dict[str, Counter[int]] = defaultdict(Counter)
+    for cast_on, codes in runs.values_list("panel__pour__cast_on", "pieces"):
+        at = (cast_on.year - today.year) * 12 + cast_on.month - today.month
+        for code in codes:
+            counts[code][at] += 1
+    found: dict[str, list[int]] = defaultdict(list)
+    for code, months in counts.items():
+        found[code] = [months[at] for at in range(max(months) + 1)]
+    return found
+
+
+def _needs(today: date) -> dict[int, int]:
+    """By type, the most that accepted and running jobs have reserved on any one day from today on."""
+    lines = LoadLine.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]).order_by()
+    changes: dict[int, Counter[date]] = defaultdict(Counter)
+    for kind, count, day, back, ends in lines.values_list(
+        "type", "quantity", "delivery__load_on", "delivery__is_return", "delivery__job__ends_on"
+    ):
+        changes[kind][max(day, today)] += -count if back else count
+        if ends is not None:
+            changes[kind][max(ends + timedelta(days=1), today)] -= -count if back else count
+    return {kind: max(0, *accumulate(change[day] for day in sorted(change))) for kind, change in changes.items()}
+
+
+def _out_now() -> Counter[int]:
+    """Where nothing is reserved, what is out now is what is needed."""
+    on_sites = Piece.objects.held().filter(hired_in=None, place__isnull=False)
+    rows = on_sites.filter(place__kind__in=[PlaceKind.SITE, PlaceKind.POUR]).order_by()
+    return Counter(dict(rows.values_list("type").annotate(n=Count("pk"))))
+
+
+def _prices() -> dict[int, Decimal]:
+    rows = Supply.objects.filter(way=Supply.Way.BUY).order_by().values_list("type").annotate(n=Min("cost"))
+    return {kind: Decimal(cost) for kind, cost in rows}
