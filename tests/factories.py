@@ -123,6 +123,17 @@ class BroughtInFactory(factory.django.DjangoModelFactory):
     brought_at = NOON
 
 
+class DeviceFactory(factory.django.DjangoModelFactory):
+    """A handheld with a key."""
+
+    class Meta:
+        model = models.Device
+
+    code = factory.Sequence(lambda n: f"key-{n:04}")
+    name = factory.Sequence(lambda n: f"Handheld {n}")
+    key_digest = factory.Sequence(lambda n: f"{n:064}")
+
+
 class PhotoFactory(factory.django.DjangoModelFactory):
     """A row without its file."""
 

@@ -15,6 +15,7 @@ from django.urls import URLPattern, reverse
 from django.utils import timezone
 
 from inventory.lifecycle.kinds import PlaceKind
+from inventory.models import Device
 from inventory.views.access import every_view
 from jobs.models import Delivery, TakeOffRule
 from jobs.selectors.bill_links import token_of
@@ -78,6 +79,7 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.CountedStockFactory(place=yard.yard)
         factories.PlaceFactory(parent=yard.yard, kind=PlaceKind.WASH_BAY)
         factories.BroughtInFactory()
+        factories.DeviceFactory()
         factories.DocketFactory(from_place=yard.yard, to_place=yard.site)
         factories.JobFactory(yard=yard.yard)
         factories.PanelFactory(pour__job=yard.job)
@@ -145,6 +147,8 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "import-kind": lambda yard: {"kind": "pieces"},
     "import-template": lambda yard: {"kind": "pieces"},
     "import-export": lambda yard: {"kind": "pieces", "ending": "csv"},
+    "device": lambda yard: {"pk": Device.objects.first().pk},
+    "device-revoke": lambda yard: {"pk": Device.objects.first().pk},
     "api-photo": lambda yard: {"scan": yard.photo.event_id, "pk": yard.photo.pk},
     "review-card": lambda yard: {"pk": yard.review.pk},
     "person": lambda _yard: {"pk": factories.PersonFactory().pk},
