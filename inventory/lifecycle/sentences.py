@@ -35,7 +35,9 @@ SENTENCES: dict[str, str] = {
     "conflict": "The same report came twice with different contents; the first one stands.",
     "future-time": "The device gave a time in the future; the time of receipt is used.",
     "clock-off": "This device's clock is wrong; its times were corrected. Set its clock.",
+    "docket-over": "This scan came in after its docket was closed, and has changed what the docket says.",
     # refused
+    "not-loading": "This docket has left or is closed: nothing more goes onto it. Open another docket.",
     "unfit-refused": "This piece is marked unfit and stays here. A manager may override it with a reason.",
     "kind-not-for-group": "That press does not make sense for this group.",
     "says-nothing": "The report names no piece, group or goods. Scan or type a code.",

@@ -75,6 +75,8 @@ def sent(state: State, event: Event, places: Places, about: About) -> Step:
     if event.group is not None and event.group.kind == GroupKind.DOCKET:
         return (replace(state, since=event.happened) if state.place is None else state), []
     findings = _unfit(state, event, "unfit-sent")
+    if state.place is None and state.docket is not None and state.docket == event.docket:
+        return _loose(state, event), findings  # scanned onto the same truck twice, by two phones
     state, more = _out_of_pour(state, event, about)
     from_place = event.data.get("from_place")
     if from_place is not None and places.root(state.place) != places.root(from_place):

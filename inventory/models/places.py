@@ -7,6 +7,8 @@ from django.db import models
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.lifecycle.world import Places
 
+KINDS = {kind.value: kind for kind in PlaceKind}
+
 
 class PlaceQuerySet(models.QuerySet["Place"]):
     def yards(self) -> PlaceQuerySet:
@@ -21,8 +23,8 @@ class PlaceQuerySet(models.QuerySet["Place"]):
     def as_world(self) -> Places:
         """Kinds and parents of all places, as the fold wants them: one query."""
         kinds, parents = {}, {}
-        for pk, kind, parent in self.values_list("pk", "kind", "parent_id"):
-            kinds[pk] = PlaceKind(kind)
+        for pk, kind, parent in self.order_by().values_list("pk", "kind", "parent_id"):
+            kinds[pk] = KINDS[kind]
             if parent is not None:
                 parents[pk] = parent
         return Places(kinds, parents)

@@ -30,7 +30,9 @@ def roles_of(user: AbstractBaseUser | AnonymousUser) -> frozenset[Role]:
 def _read_roles(user: AbstractBaseUser) -> frozenset[Role]:
     if getattr(user, "is_superuser", False):
         return frozenset(Role)
-    names = set(Group.objects.filter(user__pk=user.pk).values_list("name", flat=True))
+    rows = list(Group.objects.filter(user__pk=user.pk).order_by().values_list("name", "user__person__pk"))
+    user._pourback_person = rows[0][1] if rows else None  # type: ignore[attr-defined]
+    names = {name for name, _ in rows}
     return frozenset(role for role in Role if role.value in names)
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
 from typing import Any
+from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db import connection
 
 from inventory.lifecycle.events import Event, Group, Key, upgraded
 from inventory.lifecycle.fold import taken_back
@@ -14,7 +16,8 @@ from inventory.lifecycle.kinds import Fitness, GroupKind, Kind, Phase, Seen, Sta
 from inventory.lifecycle.state import State
 from inventory.lifecycle.world import About
 from inventory.models import Event as EventRow
-from inventory.models import GearType, GroupMember, Piece
+from inventory.models import GearType, GroupMember, Piece, Tag
+from inventory.selectors.rows import Row, from_json, holes, moment_out, rows_of, uuid_in, uuid_out
 
 AT_ONCE = 5000
 """Ids in one query; SQLite takes 32,766 parameters."""
@@ -55,41 +58,76 @@ STATE_COLUMNS = (
     "last_event",
 )
 KINDS, SEEN, GROUPS = {k.value: k for k in Kind}, {s.value: s for s in Seen}, {g.value: g for g in GroupKind}
+STANDINGS, PHASES = {s.value: s for s in Standing}, {p.value: p for p in Phase}
+GRADES = {f.value: f for f in Fitness}
+_COLUMNS = ", ".join(f'e."{column}"' for column in COLUMNS)
+EVENTS = f'SELECT {_COLUMNS} FROM "{EventRow._meta.db_table}" e WHERE '
 
 
-def as_event(row: Sequence[Any]) -> Event:
-    """One row of COLUMNS as an event, its data upgraded to what this program reads."""
-    (pk, kind, happened, device, seq, piece, gkind, gid) = row[:8]
-    (type_, place, docket, seen, quantity, target, version, data) = row[8:]
-    group = Group(GROUPS[gkind], gid) if gkind else None
-    return Event(
+def _as_events(rows: Iterable[Row]) -> Iterator[Event]:
+    """Rows of COLUMNS as events, their data upgraded to what this program reads."""
+    moment, uuid = moment_out(), uuid_out()
+    for (
         pk,
-        KINDS[kind],
+        kind,
         happened,
         device,
         seq,
         piece,
-        group,
+        gkind,
+        gid,
         type_,
         place,
         docket,
-        SEEN[seen],
-        quantity,
+        seen,
+        many,
         target,
         version,
-        upgraded(version, data),
-    )
+        data,
+    ) in rows:
+        yield Event(
+            uuid(pk),
+            KINDS[kind],
+            moment(happened),
+            device,
+            seq,
+            piece,
+            Group(GROUPS[gkind], gid) if gkind else None,
+            type_,
+            place,
+            docket,
+            SEEN[seen],
+            many,
+            uuid(target),
+            version,
+            upgraded(version, from_json(data)),
+        )
 
 
-def read(rows: QuerySet[EventRow], order: Sequence[str] = ()) -> Iterator[Event]:
-    """Rows as events, streamed; in no order unless one is asked for, since the fold sorts for itself."""
-    for row in rows.values_list(*COLUMNS).order_by(*order).iterator(chunk_size=5000):
-        yield as_event(row)
+def events_where(condition: str, params: Sequence[Any] = ()) -> Iterator[Event]:
+    """Events by a condition in SQL, in no order: the fold sorts for itself. The table's short name is e."""
+    return _as_events(rows_of(EVENTS + condition, params))
+
+
+def events_of_pieces_in_order() -> Iterator[Event]:
+    """Every event about a piece, piece by piece, streamed."""
+    with connection.chunked_cursor() as cursor:
+        cursor.execute(EVENTS + 'e."piece_id" IS NOT NULL ORDER BY e."piece_id"')
+        while rows := cursor.fetchmany(2000):
+            yield from _as_events(rows)
+
+
+def events_by_id(ids: Iterable[UUID]) -> dict[UUID, Event]:
+    uuid, found = uuid_in(), dict[UUID, Event]()
+    for some in chunked(ids):
+        for event in events_where(f'e."id" IN ({holes(some)})', [uuid(pk) for pk in some]):
+            found[event.id] = event
+    return found
 
 
 def all_presses() -> Iterator[Event]:
     """Every event about a whole pour, crate or docket."""
-    return read(EventRow.objects.exclude(group_kind="").filter(piece=None))
+    return events_where('e."group_kind" <> \'\' AND e."piece_id" IS NULL')
 
 
 def pieces_in_order() -> Iterator[int]:
@@ -102,16 +140,32 @@ def chunked(ids: Iterable[Any]) -> Iterator[list[Any]]:
         yield everything[start : start + AT_ONCE]
 
 
+LOOSE = 'e."kind" = \'reversed\' AND e."piece_id" IS NULL AND e."group_kind" = \'\' AND e."type_id" IS NULL'
+
+
 def loose_reversals() -> tuple[Event, ...]:
     """Reversals that came before their target and say no more than its id: they concern whoever the target does."""
-    return tuple(read(EventRow.objects.filter(kind=Kind.REVERSED, piece=None, group_kind="", type=None)))
+    return tuple(events_where(LOOSE))
 
 
-def own_events(pieces: Iterable[int], *, only_reversals: bool = False) -> dict[int, list[Event]]:
+def reversals_for(pieces: Iterable[int]) -> tuple[tuple[Event, ...], dict[int, list[Event]]]:
+    """The loose reversals, and those for each of these pieces; one query for both."""
+    loose, found = list[Event](), defaultdict[int, list[Event]](list)
+    for at, ids in enumerate(list(chunked(pieces)) or [[]]):
+        own = f'e."kind" = \'reversed\' AND e."piece_id" IN ({holes(ids)})'
+        wanted = [f"({condition})" for condition in ([own] if ids else []) + ([LOOSE] if at == 0 else [])]
+        for event in events_where(" OR ".join(wanted), ids):
+            if event.piece is not None:
+                found[event.piece].append(event)
+            else:
+                loose.append(event)
+    return tuple(loose), found
+
+
+def own_events(pieces: Iterable[int]) -> dict[int, list[Event]]:
     found: dict[int, list[Event]] = defaultdict(list)
     for ids in chunked(pieces):
-        rows = EventRow.objects.filter(piece__in=ids)
-        for event in read(rows.filter(kind=Kind.REVERSED) if only_reversals else rows):
+        for event in events_where(f'e."piece_id" IN ({holes(ids)})', ids):
             if event.piece is not None:
                 found[event.piece].append(event)
     return found
@@ -140,8 +194,8 @@ class GroupBook:
                 wanted[group.kind].add(group.id)
         for kind, ids in wanted.items():
             for some in chunked(ids):
-                rows = EventRow.objects.filter(group_kind=kind, group_id__in=some, piece=None)
-                self.put((Group(kind, pk) for pk in some), read(rows))
+                there = f'e."group_kind" = %s AND e."group_id" IN ({holes(some)}) AND e."piece_id" IS NULL'
+                self.put((Group(kind, pk) for pk in some), events_where(there, [kind.value, *some]))
 
     def put_all(self, presses: Iterable[Event]) -> int:
         """Every press there is, so that no group needs to be looked up. Returns how many there were."""
@@ -167,37 +221,77 @@ def members(groups: Iterable[Group]) -> dict[Group, set[int]]:
     for group, pieces in found.items():
         if group.kind == GroupKind.CRATE:
             pieces.add(group.id)
-        rows = GroupMember.objects.filter(group_kind=group.kind, group_id=group.id)
-        pieces.update(rows.values_list("piece_id", flat=True))
+    kinds = {group.kind for group in found}
+    for kind in kinds:
+        for ids in chunked(group.id for group in found if group.kind == kind):
+            rows = GroupMember.objects.filter(group_kind=kind, group_id__in=ids).order_by()
+            for pk, piece in rows.values_list("group_id", "piece_id"):
+                found[Group(kind, pk)].add(piece)
     return found
 
 
-def as_state(row: Sequence[Any]) -> State:
-    """The cached state of a piece, from STATE_COLUMNS."""
-    standing, place, docket, pour, phase, crate, dirty, fitness, uses, since_clean, since, *last = row
-    key = Key(*last) if last[0] is not None else None
-    return State(
-        Standing(standing),
+_STATE = ", ".join(f'p."{column}"' for column in STATE_COLUMNS)
+_KNOWN = f'p."id", t."clean_after_every_pour", t."kind", {_STATE}'
+_PIECES = f'"{Piece._meta.db_table}" p JOIN "{GearType._meta.db_table}" t ON t."id" = p."type_id"'
+_TAGGED = f'{_PIECES} JOIN "{Tag._meta.db_table}" g ON g."piece_id" = p."id"'
+
+
+def as_known(rows: Iterable[Row]) -> dict[int, tuple[About, State]]:
+    """Rows of (piece, clean after every pour, kind of type, then STATE_COLUMNS) by piece."""
+    moment, uuid, found = moment_out(), uuid_out(), dict[int, tuple[About, State]]()
+    for (
+        pk,
+        cleaned,
+        kind,
+        standing,
         place,
         docket,
         pour,
-        Phase(phase),
+        phase,
         crate,
         dirty,
-        Fitness(fitness),
+        fitness,
         uses,
         since_clean,
-        since,
-        key,
-    )
+        *times,
+    ) in rows:
+        since, happened, device, seq, last = times
+        found[pk] = (
+            About(pk, bool(cleaned), kind == GearType.Kind.CRATE),
+            State(
+                STANDINGS[standing],
+                place,
+                docket,
+                pour,
+                PHASES[phase],
+                crate,
+                bool(dirty),
+                GRADES[fitness],
+                uses,
+                since_clean,
+                moment(since),
+                None if happened is None else Key(moment(happened), device, seq, uuid(last)),
+            ),
+        )
+    return found
 
 
 def cached(pieces: Iterable[int]) -> dict[int, tuple[About, State]]:
     """What the fold must know of each piece, and the state as it is cached now."""
-    found = {}
+    found: dict[int, tuple[About, State]] = {}
     for ids in chunked(pieces):
-        rows = Piece.objects.filter(pk__in=ids).order_by()
-        for row in rows.values_list("pk", "type__clean_after_every_pour", "type__kind", *STATE_COLUMNS):
-            about = About(row[0], row[1], row[2] == GearType.Kind.CRATE)
-            found[row[0]] = (about, as_state(row[3:]))
+        found |= as_known(rows_of(f'SELECT {_KNOWN} FROM {_PIECES} WHERE p."id" IN ({holes(ids)})', ids))
     return found
+
+
+def tagged(codes: Iterable[str]) -> tuple[dict[str, tuple[int, datetime | None]], dict[int, tuple[About, State]]]:
+    """For each code the piece it is on and from when, and all of those pieces as `cached` gives them."""
+    on: dict[str, tuple[int, datetime | None]] = {}
+    found: dict[int, tuple[About, State]] = {}
+    moment = moment_out()
+    for some in chunked(codes):
+        sql = f'SELECT g."code", g."fixed_at", {_KNOWN} FROM {_TAGGED} WHERE g."code" IN ({holes(some)})'
+        rows = rows_of(sql, some)
+        on |= {code: (pk, moment(fixed)) for code, fixed, pk, *_ in rows}
+        found |= as_known(row[2:] for row in rows)
+    return on, found

@@ -59,5 +59,5 @@ def unreadable(report: Unreadable) -> Answer:
     return Answer(report.id, answer, report.code, report.sentence)
 
 
-def again(first: Submission) -> Answer:
-    return Answer(first.event_id, Submission.Answer.ALREADY_HAD, first.code, first.sentence, had=first.answer)
+def again(pk: UUID, first: str, code: str, said: str) -> Answer:
+    return Answer(pk, Submission.Answer.ALREADY_HAD, code, said, had=first)

@@ -13,7 +13,7 @@ from inventory.lifecycle.sentences import FOLD_CODES, is_loud
 from inventory.lifecycle.world import Places
 from inventory.models import CountedStock, Docket, ReviewItem
 from inventory.models import Event as EventRow
-from inventory.selectors.ledger import GroupBook, loose_reversals, read
+from inventory.selectors.ledger import GroupBook, events_where, loose_reversals
 from inventory.services.projecting import SETTLED_ITSELF
 
 
@@ -30,7 +30,7 @@ def types_touched(new: Iterable[Event]) -> set[int]:
 
 def goods_of(type_id: int, places: Places, loose: Sequence[Event] = ()) -> Goods:
     """The quantities of one type, folded from its beginning. A piece without a readable tag is no quantity."""
-    own = [e for e in read(EventRow.objects.filter(type=type_id)) if not e.data.get("untagged")]
+    own = [e for e in events_where('e."type_id" = %s', [type_id]) if not e.data.get("untagged")]
     dockets = {e.docket for e in own if e.docket is not None}
     book = GroupBook(loose)
     book.fetch(Group(GroupKind.DOCKET, pk) for pk in dockets)

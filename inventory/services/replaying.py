@@ -20,7 +20,15 @@ from inventory.lifecycle.state import State
 from inventory.lifecycle.world import Places
 from inventory.models import CountedStock, GearType, GroupMember, Place, ReviewItem
 from inventory.models import Event as EventRow
-from inventory.selectors.ledger import AT_ONCE, GroupBook, all_presses, cached, loose_reversals, pieces_in_order, read
+from inventory.selectors.ledger import (
+    AT_ONCE,
+    GroupBook,
+    all_presses,
+    cached,
+    events_of_pieces_in_order,
+    loose_reversals,
+    pieces_in_order,
+)
 from inventory.services.counting import goods_of, stored_of, write_quantities
 from inventory.services.projecting import Refolded, review, write_members, write_states
 from inventory.services.recording import one_writer_at_a_time
@@ -64,7 +72,7 @@ def replay(*, mend: bool = False) -> Replay:
 
 def _batches() -> Iterator[dict[int, list[Event]]]:
     """Pieces, some thousands at a time, each with all its own events; pieces without events included."""
-    own = groupby(read(EventRow.objects.filter(piece__isnull=False), order=("piece_id",)), key=lambda e: e.piece)
+    own = groupby(events_of_pieces_in_order(), key=lambda e: e.piece)
     events = next(own, None)
     batch: dict[int, list[Event]] = {}
     for pk in pieces_in_order():
@@ -94,7 +102,7 @@ def _pieces(
     outcome.found += [d for each in done for d in _differences(each)]
     outcome.found += _unlisted(done) + _unraised(done)
     if mend:
-        write_states((each.about.piece, each.folded.state) for each in done if each.folded.state != each.before)
+        write_states(done)
         write_members(done)
         review(done, timezone.now())
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -13,6 +12,7 @@ from uuid import UUID, uuid4
 
 from inventory.lifecycle.events import Group
 from inventory.lifecycle.kinds import GroupKind, Kind, Seen
+from inventory.selectors.rows import as_json
 
 
 class Manner(StrEnum):
@@ -69,6 +69,10 @@ class Report:
         """The report as JSON: what the device sent, or the fields that say something."""
         return dict(self.raw) if self.raw is not None else self.as_said()
 
+    def canonical(self) -> tuple[str, str]:
+        """Canonical JSON of what came, and its digest."""
+        return _canonical(self.raw if self.raw is not None else self.as_said())
+
     def as_said(self) -> dict[str, Any]:
         """The fields that say something, as JSON; `understood` reads them back."""
         said: dict[str, Any] = {
@@ -108,6 +112,9 @@ class Unreadable:
     def as_raw(self) -> Any:
         return self.raw
 
+    def canonical(self) -> tuple[str, str]:
+        return _canonical(self.raw)
+
 
 def understood(said: Mapping[str, Any]) -> Report:
     """The report that `as_said` wrote down."""
@@ -132,5 +139,9 @@ def understood(said: Mapping[str, Any]) -> Report:
 
 def digest(raw: Any) -> str:
     """SHA-256 in hex over the canonical JSON, so that the order of fields does not matter."""
-    text = json.dumps(raw, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
-    return hashlib.sha256(text.encode()).hexdigest()
+    return _canonical(raw)[1]
+
+
+def _canonical(raw: Any) -> tuple[str, str]:
+    text = as_json(raw)
+    return text, hashlib.sha256(text.encode()).hexdigest()

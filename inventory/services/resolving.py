@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import cached_property
+from typing import NamedTuple
 from uuid import UUID
 
 from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.kinds import GROUP_PRESSES, Fitness, GroupKind, Kind, PlaceKind, Seen
-from inventory.lifecycle.world import Places
-from inventory.models import Docket, GearType, Piece, Place, Tag
-from inventory.models import Event as EventRow
-from inventory.selectors.ledger import COLUMNS, as_event, chunked
+from inventory.lifecycle.state import State
+from inventory.lifecycle.world import About, Places
+from inventory.models import Docket, GearType, Place
+from inventory.selectors.ledger import cached, events_by_id, tagged
+from inventory.selectors.rows import holes, rows_of
 from inventory.services.reports import Report
 from inventory.tags.code import compact
 
@@ -29,22 +32,31 @@ class Problem(Exception):
         self.code, self.unmatched = code, unmatched
 
 
+class Ends(NamedTuple):
+    """Where a docket goes from and to, and how far it has got."""
+
+    start: int
+    end: int
+    left: bool
+    over: bool
+
+
 @dataclass(frozen=True)
 class Known:
-    """Everything the reports name, read once for the whole batch."""
+    """Everything the reports name, read once for the whole batch; pieces with their cached state."""
 
     places: Places
     tags: dict[str, tuple[int, datetime | None]]
-    pieces: dict[int, tuple[bool, str]]
-    dockets: dict[int, tuple[int, int]]
+    pieces: dict[int, tuple[About, State]]
+    dockets: dict[int, Ends]
     types: frozenset[int]
     targets: dict[UUID, Event]
 
     def is_crate(self, piece: int) -> bool:
-        return piece in self.pieces and self.pieces[piece][0]
+        return piece in self.pieces and self.pieces[piece][0].is_crate
 
     def is_unfit(self, piece: int | None) -> bool:
-        return piece is not None and piece in self.pieces and self.pieces[piece][1] == Fitness.UNFIT
+        return piece is not None and piece in self.pieces and self.pieces[piece][1].fitness == Fitness.UNFIT
 
 
 def tag_code(text: str) -> str:
@@ -53,56 +65,48 @@ def tag_code(text: str) -> str:
 
 
 def known_for(reports: Sequence[Report]) -> Known:
-    codes = {tag_code(r.tag) for r in reports if r.tag}
-    tags: dict[str, tuple[int, datetime | None]] = {}
-    for some in chunked(codes):
-        for code, piece, fixed in Tag.objects.filter(code__in=some).values_list("code", "piece_id", "fixed_at"):
-            if piece is not None:
-                tags[code] = (piece, fixed)
-    wanted = {piece for piece, _ in tags.values()} | {r.piece for r in reports if r.piece is not None}
+    tags, pieces = tagged({tag_code(r.tag) for r in reports if r.tag})
+    wanted = {r.piece for r in reports if r.piece is not None}
     wanted |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.CRATE}
     wanted |= {r.data["crate"] for r in reports if isinstance(r.data.get("crate"), int)}
-    dockets = {r.docket for r in reports if r.docket is not None}
-    dockets |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.DOCKET}
     types = {r.type for r in reports if r.type is not None}
     return Known(
         Place.objects.as_world(),
         tags,
-        _pieces(wanted),
-        {
-            pk: (start, end)
-            for pk, start, end in Docket.objects.filter(pk__in=dockets).values_list("pk", "from_place", "to_place")
-        },
+        pieces | cached(wanted - pieces.keys()),
+        _dockets(reports),
         frozenset(GearType.objects.filter(pk__in=types).values_list("pk", flat=True)) if types else frozenset(),
         _targets({r.target for r in reports if r.target is not None}),
     )
 
 
-def _pieces(wanted: set[int]) -> dict[int, tuple[bool, str]]:
-    found = {}
-    for some in chunked(wanted):
-        for pk, kind, fitness in (
-            Piece.objects.filter(pk__in=some).order_by().values_list("pk", "type__kind", "fitness")
-        ):
-            found[pk] = (kind == GearType.Kind.CRATE, fitness)
-    return found
+def _dockets(reports: Sequence[Report]) -> dict[int, Ends]:
+    wanted = {r.docket for r in reports if r.docket is not None}
+    wanted |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.DOCKET}
+    if not wanted:
+        return {}
+    sql = (
+        'SELECT "id", "from_place_id", "to_place_id", "left_at" IS NOT NULL, '
+        f'"closed_at" IS NOT NULL OR "cancelled_at" IS NOT NULL FROM "{Docket._meta.db_table}" '
+        f'WHERE "id" IN ({holes(wanted)})'
+    )
+    return {pk: Ends(start, end, bool(left), bool(over)) for pk, start, end, left, over in rows_of(sql, [*wanted])}
 
 
 def _targets(ids: set[UUID]) -> dict[UUID, Event]:
     """The events taken back, and what those take back in turn."""
     found: dict[UUID, Event] = {}
     while ids:
-        rows = EventRow.objects.filter(pk__in=ids).values_list(*COLUMNS)
-        new = {row[0]: as_event(row) for row in rows}
+        new = events_by_id(ids)
         found |= new
         ids = {e.target for e in new.values() if e.target is not None} - set(found)
     return found
 
 
-def resolve(report: Report, known: Known, happened: datetime) -> Event:
-    """The event that the report speaks of, without device and place in the fold's order yet; or a Problem."""
+def resolve(report: Report, known: Known, happened: datetime, device: str = "", seq: int = 0) -> Event:
+    """The event that the report speaks of; or a Problem."""
     if report.kind == Kind.REVERSED:
-        return _reversal(report, known, happened)
+        return replace(_reversal(report, known, happened), device=device, seq=seq)
     piece, group = _subject(report, known, happened)
     if piece is None and group is None and report.type is None:
         raise Problem("says-nothing")
@@ -115,7 +119,8 @@ def resolve(report: Report, known: Known, happened: datetime) -> Event:
         id=report.id,
         kind=report.kind,
         happened=happened,
-        seq=report.seq,
+        device=device,
+        seq=seq,
         piece=piece,
         group=group,
         type=report.type if counted else None,
@@ -165,7 +170,7 @@ def _place(report: Report, piece: int | None, group: Group | None, known: Known)
     place = report.place
     if place is None and report.kind in (Kind.RECEIVED, Kind.RETURNED):
         docket = group.id if group is not None and group.kind == GroupKind.DOCKET else report.docket
-        place = known.dockets[docket][1] if docket in known.dockets else None
+        place = known.dockets[docket].end if docket in known.dockets else None
     if place is None and group is not None and group.kind == GroupKind.POUR and report.kind == Kind.SET:
         place = group.id
     if place is None and report.kind in MOVES_TO_A_PLACE:
@@ -206,7 +211,6 @@ def _reversal(report: Report, known: Known, happened: datetime) -> Event:
         id=report.id,
         kind=Kind.REVERSED,
         happened=happened,
-        seq=report.seq,
         piece=piece,
         group=None if piece is not None else report.group,
         seen=report.seen,
@@ -225,32 +229,40 @@ def _says_nothing(event: Event) -> bool:
     return event.piece is None and event.group is None and event.type is None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Clock:
     """How to read the times of one batch.
 
-    off         the device's clock minus ours
-    now         our time of receipt
-    tolerance   how far in the future a time may lie before somebody is told
+    now             our time of receipt
+    off             the device's clock minus ours
+    ask_tolerance   gives how far in the future a time may lie before somebody is told; asked only when it matters
     """
 
     now: datetime
-    off: timedelta = timedelta(0)
-    tolerance: timedelta = timedelta(minutes=5)
+    off: timedelta
+    ask_tolerance: Callable[[], timedelta]
 
     @classmethod
-    def of(cls, device_now: datetime | None, now: datetime, tolerance: timedelta) -> Clock:
-        return cls(now, device_now - now if device_now is not None else timedelta(0), tolerance)
+    def of(cls, device_now: datetime | None, now: datetime, ask_tolerance: Callable[[], timedelta]) -> Clock:
+        return cls(now, device_now - now if device_now is not None else timedelta(0), ask_tolerance)
+
+    @cached_property
+    def tolerance(self) -> timedelta:
+        return self.ask_tolerance()
+
+    @cached_property
+    def minutes(self) -> timedelta:
+        """What times are corrected by: whole minutes, so that two batches of one device are corrected alike."""
+        return timedelta(minutes=round(self.off / timedelta(minutes=1)))
 
     @property
     def is_off(self) -> bool:
-        return abs(self.off) > self.tolerance
-
-    def corrected(self, said: datetime) -> datetime:
-        """Corrected in whole minutes, so that two batches of one device are corrected alike."""
-        return said - timedelta(minutes=round(self.off / timedelta(minutes=1)))
+        """By less than half a minute is no fault of any clock: that may be the network."""
+        return bool(self.minutes) and abs(self.off) > self.tolerance
 
     def happened(self, said: datetime) -> tuple[datetime, bool]:
         """The fold's time, and whether the time given is too far in the future to be believed."""
-        at = self.corrected(said)
-        return min(at, self.now), at > self.now + self.tolerance
+        at = said - self.minutes
+        if at <= self.now:
+            return at, False
+        return self.now, at > self.now + self.tolerance

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from inventory.errors import Refused
 from inventory.lifecycle.kinds import PlaceKind
+from inventory.lifecycle.sentences import sentence
 from inventory.models import Device, Place
 from inventory.models.roles import Role, roles_of
 from inventory.selectors.known import known_at
@@ -25,9 +26,9 @@ from inventory.services.photos import keep_photo
 from inventory.services.pour_presses import last_press
 from inventory.services.recording import Answer
 from inventory.services.scanned.reading import MOST_SCANS, VERSION, moment_of
-from inventory.services.scanned.taking import Sender, Taken, take
+from inventory.services.scanned.taking import Arrival, Recorded, take
 from inventory.views.api_access import device_by_key, scanners_only, turned_away
-from inventory.views.who import person_of
+from inventory.views.who import person_id, person_of
 
 DEVICE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{7,39}")
 
@@ -38,8 +39,9 @@ def scans(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     try:
         batch = _batch(request)
-        sender = _sender(request, batch.get("device"))
-        taken = take(batch["scans"], sender, device_now=batch["now"], version=batch["version"], now=now)
+        person, device = _sender(request, batch.get("device"))
+        arrival = Arrival(person, device, batch["now"], now, batch["version"])
+        taken = take(batch["scans"], arrival, may_override=Role.MANAGER in roles_of(request.user))
     except Refused as refused:
         return turned_away(413 if refused.code == "too-many" else 400, refused.code, refused.sentence)
     except OperationalError:
@@ -65,22 +67,24 @@ def _batch(request: HttpRequest) -> dict[str, Any]:
     return batch
 
 
-def _sender(request: HttpRequest, code: Any) -> Sender:
+def _sender(request: HttpRequest, code: Any) -> tuple[int | None, Device]:
+    """Who delivers, and with what: a person with the phone they name, or a device with its key."""
     if (device := device_by_key(request)) is not None:
-        return Sender(None, device)
+        return None, device
     if not isinstance(code, str) or not DEVICE.fullmatch(code):
         raise Refused("device", "Say in “device” which phone this is: 8 to 40 letters, digits, dots and dashes.")
-    return Sender(person_of(request), device_called(code), Role.MANAGER in roles_of(request.user))
+    return person_id(request), device_called(code)
 
 
-def _said(taken: Taken, now: datetime) -> dict[str, Any]:
+def _said(taken: Recorded, now: datetime) -> dict[str, Any]:
+    clock = taken.clock
     return {
         "version": VERSION,
         "received": now.isoformat(),
         "clock": {
-            "off_seconds": round(taken.clock_off.total_seconds(), 3),
-            "is_off": taken.clock_is_off,
-            "sentence": taken.clock_sentence,
+            "off_seconds": round(clock.off.total_seconds(), 3),
+            "is_off": clock.is_off,
+            "sentence": sentence("clock-off") if clock.is_off else "",
         },
         "answers": [_answer(answer) for answer in taken.answers],
     }

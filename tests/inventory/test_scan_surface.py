@@ -145,7 +145,7 @@ def test_nothing_more_is_asked_onto_a_docket_that_has_left_but_it_may_be_told(ya
     docket.save()
     asked = post(hand, scan("sent", 3, tag="AAA", docket=docket.pk, manner="ask"))["answers"][0]
     assert (asked["answer"], asked["code"]) == ("refused", "not-loading")
-    assert "on the road" in asked["sentence"]
+    assert "Open another docket" in asked["sentence"]
     assert words(post(hand, scan("sent", 1, tag="BBB", docket=docket.pk))) == ["recorded"]
 
 

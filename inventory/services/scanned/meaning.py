@@ -9,6 +9,7 @@ from typing import Any
 from inventory.lifecycle.events import Group
 from inventory.lifecycle.kinds import GroupKind, Kind, Seen
 from inventory.models import DamageReason, Docket, GearType, Person
+from inventory.selectors.rows import holes, rows_of
 from inventory.services.reports import Manner, Report, Unreadable
 from inventory.services.scanned.reading import Said
 
@@ -17,7 +18,7 @@ from inventory.services.scanned.reading import Said
 class Named:
     """What the scans of one batch name, read once."""
 
-    dockets: Mapping[int, Docket]
+    starts: Mapping[int, int]
     types: Mapping[str, GearType]
     grades: Mapping[str, str]
     people: frozenset[int]
@@ -28,21 +29,28 @@ def named_in(scans: Sequence[Said]) -> Named:
     types = {scan.type for scan in scans if scan.type}
     ungraded = {scan.reason for scan in scans if scan.reason and not scan.grade}
     people = {scan.by for scan in scans if scan.by is not None}
+    reasons = DamageReason.objects.filter(words__in=ungraded).values_list("words", "usual_grade")
+    known_people = Person.objects.filter(pk__in=people, forgotten_at=None).values_list("pk", flat=True)
     return Named(
-        Docket.objects.in_bulk(dockets) if dockets else {},
+        _starts(dockets),
         {each.code: each for each in GearType.objects.filter(code__in=types)} if types else {},
-        dict(DamageReason.objects.filter(words__in=ungraded).values_list("words", "usual_grade")) if ungraded else {},
-        frozenset(Person.objects.filter(pk__in=people, forgotten_at=None).values_list("pk", flat=True))
-        if people
-        else frozenset(),
+        dict(reasons) if ungraded else {},
+        frozenset(known_people) if people else frozenset(),
     )
+
+
+def _starts(dockets: set[int]) -> dict[int, int]:
+    """Where each docket goes from."""
+    if not dockets:
+        return {}
+    sql = f'SELECT "id", "from_place_id" FROM "{Docket._meta.db_table}" WHERE "id" IN ({holes(dockets)})'
+    return dict(rows_of(sql, [*dockets]))
 
 
 def report_of(scan: Said, raw: Mapping[str, Any], named: Named, *, may_override: bool) -> Report | Unreadable:
     """The report that one scan makes; refused where it asks for what cannot be done, or means nothing here."""
     gear = named.types.get(scan.type)
-    docket = named.dockets.get(scan.docket) if scan.docket is not None else None
-    if refused := _refused(scan, gear, docket):
+    if refused := _refused(scan, gear):
         code, sentence = refused
         return Unreadable(scan.id, raw, sentence, code, code == "type-unknown" and scan.manner == Manner.TELL)
     untagged = gear is not None and gear.tracked == GearType.Tracked.BY_TAG
@@ -59,7 +67,7 @@ def report_of(scan: Said, raw: Mapping[str, Any], named: Named, *, may_override:
         docket=scan.docket,
         seen=Seen(scan.seen),
         target=scan.takes_back,
-        data=_data(scan, docket, named, counted=gear is not None and not untagged, untagged=untagged),
+        data=_data(scan, named, counted=gear is not None and not untagged, untagged=untagged),
         raw=raw,
         by=scan.by if scan.by in named.people else None,
         manner=scan.manner,
@@ -67,15 +75,13 @@ def report_of(scan: Said, raw: Mapping[str, Any], named: Named, *, may_override:
     )
 
 
-def _refused(scan: Said, gear: GearType | None, docket: Docket | None) -> tuple[str, str] | None:
+def _refused(scan: Said, gear: GearType | None) -> tuple[str, str] | None:
     if scan.type and gear is None:
         return "type-unknown", f"There is no type “{scan.type}” in the catalogue. Choose it from the list again."
     if gear is not None and gear.tracked == GearType.Tracked.BY_TAG and (scan.quantity or 1) > 1:
         return "one-at-a-time", f"{gear.name} is tracked by tag. Report each piece without a readable tag by itself."
     if gear is not None and gear.tracked != GearType.Tracked.BY_TAG and scan.quantity is None:
         return "quantity-missing", f"Say how many of {gear.name}."
-    if scan.manner == Manner.ASK and scan.what == Kind.SENT and docket is not None and docket.stage != "loading":
-        return "not-loading", f"{docket} is {docket.stage}: nothing more goes onto it. Open another docket."
     return None
 
 
@@ -89,9 +95,9 @@ def _group(scan: Said) -> Group | None:
     return None
 
 
-def _data(scan: Said, docket: Docket | None, named: Named, *, counted: bool, untagged: bool) -> dict[str, Any]:
+def _data(scan: Said, named: Named, *, counted: bool, untagged: bool) -> dict[str, Any]:
     grade = scan.grade or named.grades.get(scan.reason, "")
-    came_from = docket.from_place_id if docket is not None else scan.came_from
+    came_from = named.starts.get(scan.docket, scan.came_from) if scan.docket is not None else scan.came_from
     moves = scan.what in (Kind.SENT, Kind.RETURNED) or untagged
     said: dict[str, Any] = {
         "untagged": untagged or None,
