@@ -8,7 +8,9 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.core.exceptions import EmptyResultSet
 from django.db import connection
+from django.db.models import QuerySet
 
 from inventory.lifecycle.events import Event, Group, Key, upgraded
 from inventory.lifecycle.fold import taken_back
@@ -107,6 +109,16 @@ def _as_events(rows: Iterable[Row]) -> Iterator[Event]:
 def events_where(condition: str, params: Sequence[Any] = ()) -> Iterator[Event]:
     """Events by a condition in SQL, in no order: the fold sorts for itself. The table's short name is e."""
     return _as_events(rows_of(EVENTS + condition, params))
+
+
+def read(rows: QuerySet[EventRow]) -> Iterator[Event]:
+    """The events of a queryset, in no order."""
+    query = rows.order_by().values_list(*COLUMNS).query
+    try:
+        sql, params = query.get_compiler(connection=connection).as_sql()
+    except EmptyResultSet:
+        return iter(())
+    return _as_events(rows_of(sql, params))
 
 
 def events_of_pieces_in_order() -> Iterator[Event]:

@@ -73,7 +73,6 @@ NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("Bring in", "imports"),
             ("People", "people"),
             ("Devices", "devices"),
-            ("Devices", "devices"),
             ("Yard settings", "yard-settings"),
         ),
     ),
