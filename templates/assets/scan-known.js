@@ -29,6 +29,16 @@ export class Known {
     return this.pieces.get(piece)?.type ?? "";
   }
 
+  // What a queued scan is about, by what is known now: it may have been new to the phone when it was made.
+  typeOfRow(row) {
+    return this.type(row.type || this.piece(row.code)?.type);
+  }
+
+  keysOfRow(row) {
+    const piece = this.piece(row.code);
+    return piece && row.pieces?.[0] !== piece.id ? this.with(piece).map((one) => one.id) : (row.pieces ?? []);
+  }
+
   // A crate speaks for what is listed in it.
   with(piece) {
     const listed = this.type(piece.type)?.kind === "crate" ? this.said.pieces.filter((one) => one.crate === piece.id) : [];
@@ -55,6 +65,7 @@ export const learn = async (url, way) => {
   try {
     const said = await ask(`${url}${query}`);
     await remember(key(way), { said, asked });
+    if (way?.id) await remember("known latest", { said, asked });
     return new Known(said, asked, true);
   } catch (error) {
     if (!(error instanceof Trouble) || error.word === "refused") throw error;
@@ -63,6 +74,7 @@ export const learn = async (url, way) => {
 };
 
 export const recall = async (way) => {
-  const kept = (await remembered(key(way))) ?? (await remembered("known"));
+  // The gear of the last docket or place is better than none.
+  const kept = (await remembered(key(way))) ?? (await remembered("known latest")) ?? (await remembered("known"));
   return kept ? new Known(kept.said, kept.asked, false) : null;
 };

@@ -31,7 +31,7 @@ export const showList = (place, rows, known) => {
   const undone = new Set(rows.filter((row) => row.doing === "undo").map((row) => row.wire.takes_back));
   const shown = rows.filter((row) => row.doing !== "undo").reverse().slice(0, MOST_ROWS);
   fill(place, shown.map((row) => {
-    const type = known?.type(row.type);
+    const type = known?.typeOfRow(row);
     const word = undone.has(row.id) ? "taken back" : WORDS[row.state];
     return make("li", { className: `taken taken-${row.state}`, "data-code": row.code || "untagged" },
       make("span", { className: "taken-type", text: type?.name ?? (row.code ? "not known yet" : DOINGS[row.doing]?.label ?? "the whole pour") }),
@@ -47,11 +47,11 @@ export const showTally = (place, context, rows) => {
     fill(place, some ? make("p", { className: "tally-line" }, make("strong", { text: thousands(some) }), " scanned here") : null);
     return;
   }
-  const { got } = counted(docket, doing, rows, known.asked, (piece) => known.typeOf(piece));
+  const { got } = counted(context, rows);
   const all = lines(docket, doing, got);
   const [wanted, have, missing] = ["wanted", "got", "missing"].map((name) => total(all, name));
   const sum = make("strong", { text: thousands(wanted ? wanted - missing : have) });
-  const rest = doing === "load" ? (wanted ? ` of ${thousands(wanted)} wanted; ${thousands(have)} loaded in all` : " loaded") : ` of ${thousands(wanted)} loaded have been counted off`;
+  const rest = doing === "load" ? (wanted ? ` of ${thousands(wanted)} wanted; ${thousands(have)} loaded in all` : " loaded") : wanted ? ` of ${thousands(wanted)} loaded have been counted off` : " counted off; by the record nothing is loaded yet";
   const lacking = all.filter((line) => line.missing);
   fill(place,
     make("p", { className: "tally-line" }, sum, rest),
@@ -92,7 +92,7 @@ export const showOpen = (place, rows, known, done) => {
     make("ul", { className: "open-scans" }, rows.slice(0, 30).map((row) =>
       make("li", {},
         make("p", {}, make("strong", { text: row.state === "refused" ? "Refused" : "Kept for review" }),
-          ` ${known?.type(row.type)?.name ?? ""} `, make("span", { className: "code", text: spaced(row.code) }), row.place ? `, ${row.place}` : ""),
+          ` ${known?.typeOfRow(row)?.name ?? ""} `, make("span", { className: "code", text: spaced(row.code) }), row.place ? `, ${row.place}` : ""),
         make("p", { text: row.answer?.sentence ?? "" }),
         make("button", { type: "button", className: "press-quiet", onclick: () => done([row.id]), text: "Dealt with" })))));
 };

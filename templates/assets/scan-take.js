@@ -10,6 +10,8 @@ import { counted } from "./scan-tally.js";
 
 const AGAIN_AFTER = 10 * 60_000; // cleaning the same piece twice within ten minutes is one cleaning
 
+export const UNKNOWN = "This phone does not know this tag yet; the server will say what it is.";
+
 const outcome = (tone, head, sentence, more = {}) => ({ ...more, tone, head, sentence });
 
 export const stop = (sentence, more) => outcome("stop", "Not taken", sentence, more);
@@ -22,7 +24,7 @@ const undoneIn = (rows) => new Set(rows.filter((row) => row.doing === "undo" && 
 const already = (context, code, piece, rows) => {
   if (DOINGS[context.doing].again) return false;
   if (context.docket && piece) {
-    const { on } = counted(context.docket, context.doing, rows, context.known.asked, (one) => context.known.typeOf(one));
+    const { on } = counted(context, rows);
     return on.has(piece.id);
   }
   const undone = undoneIn(rows);
@@ -83,7 +85,7 @@ const taken = async (context, wire, about) => {
   return outcome(
     unfit ? "stop" : "good",
     unfit ? "Unfit: set it aside" : DOINGS[context.doing].done,
-    piece ? listed(pieces) : "This phone does not know this tag yet; the server will say what it is.",
+    piece ? listed(pieces) : UNKNOWN,
     { ...about, row },
   );
 };

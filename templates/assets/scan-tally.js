@@ -7,22 +7,22 @@ const since = (rows, asked) => rows.filter((row) => !row.answered || row.answere
 const counts = (row) => !["undone", "refused"].includes(row.state) && row.doing !== "undo" && row.doing !== "damage";
 
 // {on: Set of piece keys, got: {type: number}} of the docket after the phone's own rows, oldest first.
-export const counted = (docket, way, rows, asked, typeOf) => {
-  const word = way === "load" ? "loaded" : "arrived";
+export const counted = ({ docket, doing, known }, rows) => {
+  const word = doing === "load" ? "loaded" : "arrived";
   const on = new Set(docket[word]);
   const got = Object.fromEntries(docket.lines.map((line) => [line.type, line[word]]));
   const move = (row, by) => {
-    const pieces = row.pieces ?? [];
+    const pieces = known.keysOfRow(row);
     for (const piece of pieces) {
       if (on.has(piece) === by > 0) continue;
       if (by > 0) on.add(piece);
       else on.delete(piece);
-      const type = typeOf(piece) || row.type || "?";
+      const type = known.typeOf(piece) || row.type || "?";
       got[type] = (got[type] ?? 0) + by;
     }
     if (!pieces.length && row.wire.type) got[row.wire.type] = Math.max(0, (got[row.wire.type] ?? 0) + by);
   };
-  for (const row of since(rows, asked)) {
+  for (const row of since(rows, known.asked)) {
     if (row.doing === "undo" && row.state !== "refused") {
       const target = rows.find((other) => other.id === row.wire.takes_back);
       if (target) move(target, -1);

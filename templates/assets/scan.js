@@ -11,6 +11,7 @@ import { learn, recall } from "./scan-known.js";
 import { dealtWith, forgetOld, needingAPerson, photoCount, scansAt, takeBack, waiting } from "./scan-queue.js";
 import * as show from "./scan-show.js";
 import { onChange, remembered } from "./scan-store.js";
+import { spaced } from "./scan-code.js";
 import * as taking from "./scan-take.js";
 import { listen } from "./scan-typed.js";
 import { fill, make } from "./elements.js";
@@ -19,7 +20,7 @@ const root = document.getElementById("scanner");
 const part = (id) => document.getElementById(id);
 const data = root.dataset;
 const urls = { scans: data.scans, me: data.me, photo: data.photo, known: data.known };
-const now = { way: null, known: null, context: null, me: null, status: { state: "idle" }, camera: null, busy: Promise.resolve() };
+const now = { way: null, known: null, context: null, me: null, status: { state: "idle" }, camera: null, busy: Promise.resolve(), ready: null, shown: null };
 
 const context = () => {
   const inReach = now.status.state !== "unreachable" && drain.inReach;
@@ -35,7 +36,9 @@ const storageTrouble = (error) =>
     : `It could not be kept on this phone (${error?.message ?? error}). Scan it again.`;
 
 const give = (text, seen) => inTurn(async () => {
-  if (!now.context || part("damage").open) return;
+  if (part("damage").open) return;
+  if (!now.context) await now.ready;
+  if (!now.context) return present(taking.stop("This phone has not heard of this docket or place yet. It needs signal once."));
   const one = await taking.take(context(), text, seen);
   if (one.pour) return offerWhole(one.pour);
   present(one);
@@ -43,16 +46,26 @@ const give = (text, seen) => inTurn(async () => {
 });
 
 const present = (one) => {
-  now.shown = one;
   feel(one.tone);
+  draws(one);
+  if (one.row?.state === "waiting") drain.kick();
+  refresh();
+};
+
+const draws = (one) => {
+  now.shown = one;
   const presses = [];
   const mayBeDamaged = one.row && (one.code || one.type) && now.context?.doing !== "damage" && one.row.doing !== "damage";
   if (mayBeDamaged) presses.push(make("button", { type: "button", className: "press-quiet", onclick: () => inTurn(() => askDamage(one)), text: "Damaged" }));
   if (one.unfit && now.me?.roles?.includes("manager")) presses.push(overrideForm(one));
   if (one.page) presses.push(make("a", { className: "press press-quiet", href: `/T/${one.code}`, text: "Its page" }));
   show.showLast(part("last"), one, Number(data.lift), ...presses);
-  if (one.row?.state === "waiting") drain.kick();
-  refresh();
+};
+
+// A tag that was new to the phone is named as soon as the server's picture names it.
+const nameShown = () => {
+  const piece = now.shown?.row && !now.shown.piece && now.known.piece(now.shown.code);
+  if (piece) draws({ ...now.shown, piece, type: now.known.type(piece.type), sentence: now.shown.sentence === taking.UNKNOWN ? "" : now.shown.sentence });
 };
 
 const overrideForm = (one) => {
@@ -112,10 +125,10 @@ const showUndo = (rows) => {
   const button = part("undo");
   button.hidden = !last;
   if (!last) return;
-  button.textContent = `Undo: ${now.known?.type(last.type)?.name ?? ""} ${last.code || "without a tag"}`.replace("  ", " ");
+  button.textContent = `Undo: ${now.known?.typeOfRow(last)?.name ?? ""} ${spaced(last.code) || "without a tag"}`.replace("  ", " ");
   button.onclick = () => inTurn(async () => {
     await takeBack(last.id, now.me);
-    present({ tone: "look", head: "Taken back", sentence: "Both stay in the history.", code: last.code, type: now.known?.type(last.type) });
+    present({ tone: "look", head: "Taken back", sentence: "Both stay in the history.", code: last.code, type: now.known?.typeOfRow(last) });
     drain.kick();
   });
 };
@@ -132,7 +145,7 @@ const answered = (rows, clock) => {
 const interrupt = (row) => {
   const { answer } = row;
   const shown = now.shown?.row?.id === row.id ? now.shown : null;
-  const about = shown ?? { code: row.code, type: now.known?.type(row.type), piece: now.known?.piece(row.code) };
+  const about = shown ?? { code: row.code, type: now.known?.typeOfRow(row), piece: now.known?.piece(row.code) };
   if (answer.loud) present({ ...about, tone: "stop", head: "Stop: unfit", sentence: answer.sentence });
   else if (row.state === "refused") present({ ...about, tone: "stop", head: "Refused", sentence: answer.sentence, row: null, unfit: answer.code === "unfit-refused" });
   else if (shown) present({ ...shown, tone: shown.tone === "stop" ? "stop" : "look", sentence: `Kept for review: ${answer.sentence}` });
@@ -153,6 +166,7 @@ const learnNow = async () => {
   now.known = known;
   if (now.way?.id || DOINGS[now.way?.doing]?.where === "") now.context = openContext(now.way, known);
   drawWay();
+  nameShown();
   refresh();
 };
 
@@ -188,7 +202,9 @@ const drawChoice = (way, doing, known) => {
   fill(part("ways"), ways);
 };
 
-const route = async () => {
+const route = () => (now.ready = follow());
+
+const follow = async () => {
   now.way = wayIn(location.search);
   now.context = null;
   part("last").hidden = true;
@@ -197,8 +213,14 @@ const route = async () => {
   drawWay();
   refresh();
   await learnNow();
-  if (now.context && !now.camera && matchMedia("(pointer: coarse)").matches) await camera(true);
-  if (now.context && !now.camera && matchMedia("(pointer: fine)").matches) part("code").focus({ preventScroll: true });
+  openEyes();
+};
+
+// A phone opens its camera by itself; at a desk the field waits for a scanner that types.
+const openEyes = () => {
+  if (!now.context || now.camera) return;
+  if (matchMedia("(pointer: coarse)").matches) camera(true);
+  else part("code").focus({ preventScroll: true });
 };
 
 const camera = async (on) => {
@@ -211,7 +233,8 @@ const camera = async (on) => {
   }
   const running = Boolean(now.camera);
   part("view").classList.toggle("view-on", running);
-  part("camera").textContent = running ? "Close the camera" : "Open the camera";
+  part("camera").textContent = running ? "Close" : "Open the camera";
+  part("camera").setAttribute("aria-label", running ? "Close the camera" : "Open the camera");
   part("torch").hidden = !now.camera?.hasTorch;
   part("torch").setAttribute("aria-pressed", "false");
 };

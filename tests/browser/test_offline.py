@@ -87,7 +87,7 @@ def test_fifty_scans_without_a_server_each_arrive_once_and_in_order(yard, server
     docket, address = loading(yard)
     page = phone.pages[0]
     page.goto(address)
-    page.get_by_text("of 50 wanted").wait_for()
+    page.locator("#tally", has_text="of 50 wanted").wait_for()
     ready_for_no_signal(page)
     wanted = {url.removeprefix(server.url) for url in phone.asked if "/static/" in url or "webmanifest" in url}
     assert wanted <= {f"/static/{name}" for name in offline.files()} | {reverse("manifest")}
@@ -95,7 +95,7 @@ def test_fifty_scans_without_a_server_each_arrive_once_and_in_order(yard, server
     server.stop()
     phone.set_offline(True)
     page.goto(address)  # from the cache
-    page.get_by_text("of 50 wanted").wait_for()
+    page.locator("#tally", has_text="of 50 wanted").wait_for()
     for code in FIFTY:
         type_code(page, code)
     page.get_by_text("50 scans waiting, oldest under a minute").wait_for()
@@ -125,7 +125,7 @@ def test_an_ended_session_keeps_the_queue_and_another_hand_delivers_it_under_the
     _, address = loading(yard)
     page = phone.pages[0]
     page.goto(address)
-    page.get_by_text("of 50 wanted").wait_for()
+    page.locator("#tally", has_text="of 50 wanted").wait_for()
     type_code(page, FIFTY[0])
     page.get_by_text("Nothing waiting").wait_for()
     Session.objects.all().delete()
@@ -146,7 +146,7 @@ def test_a_wrong_clock_is_corrected_and_said(yard, server, phone):
     phone.add_init_script(SLOW_CLOCK)
     page = phone.pages[0]
     page.goto(address)
-    page.get_by_text("of 50 wanted").wait_for()
+    page.locator("#tally", has_text="of 50 wanted").wait_for()
     type_code(page, FIFTY[0])
     page.get_by_text("It is 120 minutes slow").wait_for()
     event = Event.objects.get(kind=Kind.SENT)

@@ -3,6 +3,7 @@
 import time
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 
 from inventory.forms.scanning import Doing
@@ -10,10 +11,11 @@ from inventory.lifecycle.kinds import Fitness, Kind
 from inventory.models import Event, Piece
 from inventory.selectors.dockets import sheet
 from inventory.services import dockets
+from inventory.services.tagging import tag_of_place
 from inventory.tags import code as tag_code
 from inventory.tags.code import with_check
 from tests.browser.conftest import PHONE
-from tests.inventory.yard import make_yard
+from tests.inventory.yard import NOW, make_yard
 
 CODES = [with_check(f"HJKMNPQ{last}") for last in "23456"]
 
@@ -33,7 +35,7 @@ def loading(yard):
 def page(loading, page_as):
     page = page_as("hand", width=PHONE)
     page.goto(f"{reverse('scan')}?doing=load&docket={loading.pk}")
-    page.get_by_text("of 5 wanted").wait_for()
+    page.locator("#tally", has_text="of 5 wanted").wait_for()
     return page
 
 
@@ -93,7 +95,7 @@ def test_unfit_gear_is_stopped_before_it_is_loaded_and_a_manager_may_say_why_it_
     Piece.objects.filter(label=CODES[0]).update(fitness=Fitness.UNFIT)
     page = page_as("manager", width=PHONE)
     page.goto(f"{reverse('scan')}?doing=load&docket={loading.pk}")
-    page.get_by_text("of 5 wanted").wait_for()
+    page.locator("#tally", has_text="of 5 wanted").wait_for()
     type_code(page, CODES[0])
     page.get_by_text("is marked unfit and stays here").wait_for()
     assert not Event.objects.filter(kind=Kind.SENT).exists()
@@ -116,21 +118,24 @@ def test_a_tag_that_nobody_knows_is_kept_for_a_person_until_it_is_dealt_with(loa
     page.get_by_text("1 scan needs a person").wait_for(state="hidden")
 
 
+@pytest.mark.looks
 @pytest.mark.slow
 def test_choosing_what_and_where_leads_to_the_scans(loading, page_as):
     page = page_as("hand", width=PHONE)
     page.goto(reverse("scan"))
+    page.locator("#ways a").first.wait_for()
     shown = page.locator("#ways a").all_inner_texts()
     assert shown[: len(Doing.choices)] == [label for _, label in Doing.choices]
     page.get_by_role("link", name="Load a truck").click()
     page.get_by_role("link", name=loading.number).click()
-    page.get_by_text("of 5 wanted").wait_for()
+    page.locator("#tally", has_text="of 5 wanted").wait_for()
     page.go_back()
     page.get_by_text("Which docket?").wait_for()
 
 
+@pytest.mark.looks
 @pytest.mark.slow
-def test_everything_to_be_pressed_is_large_enough_for_a_glove(page):
+def test_the_page_can_be_pressed_with_a_glove_and_read_in_the_sun(page):
     type_code(page, CODES[0])
     page.locator("#undo").wait_for()
     heights = page.eval_on_selector_all(
@@ -139,8 +144,14 @@ def test_everything_to_be_pressed_is_large_enough_for_a_glove(page):
     )
     assert len(heights) > 5
     assert min(heights) >= 56
+    # WCAG 2.2, 1.4.6 (AAA): text at 7:1, large text at 4.5:1, measured by axe-core
+    rule = {"color-contrast-enhanced": {"enabled": True}}
+    found = Axe().run(page, options={"runOnly": {"type": "rule", "values": list(rule)}, "rules": rule}).response
+    assert [node["target"] for fault in found["violations"] for node in fault["nodes"]] == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE
 
 
+@pytest.mark.looks
 @pytest.mark.slow
 def test_the_page_and_the_server_agree_on_what_a_tag_code_is(page):
     """Both against the same codes: right ones, one character wrong, two swapped, and what never was one."""
@@ -174,3 +185,26 @@ def test_without_scripts_codes_are_typed_into_a_plain_form(loading, page_as):
     page.get_by_role("button", name="Enter").locator("visible=true").click()
     page.get_by_text("Loaded", exact=True).wait_for()
     assert sheet(loading).loaded == 1
+
+
+@pytest.mark.slow
+def test_the_code_of_a_pour_strips_all_of_it_and_one_that_was_not_in_is_scanned(loading, yard, page_as):
+    for kind in (Kind.SET, Kind.CAST):
+        for hours, code in enumerate(CODES):
+            yard.tell(kind, 100 + hours + (10 if kind == Kind.CAST else 0), tag=code, place=yard.pour.pk)
+    code = tag_of_place(yard.pour, NOW)
+    page = page_as("hand", width=PHONE)
+    page.goto(f"{reverse('scan')}?doing=strip&place={yard.pour.pk}")
+    page.locator("#here", has_text="Pour 1").wait_for()
+    type_code(page, code)
+    page.get_by_text("5 pieces are recorded in it.").wait_for()
+    page.get_by_role("button", name="Strip all of it").click()
+    press = until(lambda: Event.objects.filter(kind=Kind.STRIPPED).first())
+    assert (press.group_kind, press.group_id, press.seen) == ("pour", yard.pour.pk, "by group")
+    page.goto(f"{reverse('scan')}?doing=not-in&place={yard.pour.pk}")
+    page.locator("#here", has_text="Pour 1").wait_for()
+    type_code(page, CODES[2])
+    taken_back = until(lambda: Event.objects.filter(kind=Kind.REVERSED).first())
+    assert (taken_back.target, taken_back.piece.label) == (press.pk, CODES[2])
+    phases = {piece.label: piece.phase for piece in Piece.objects.filter(label__in=CODES)}
+    assert phases == dict.fromkeys(CODES, "stripped") | {CODES[2]: "cast"}
