@@ -1,4 +1,5 @@
-"""An issued bill is never edited, and the database itself refuses: its row, its lines and its tax.
+"""An issued bill is never edited, and the database itself refuses: its row, its lines and its tax, none of them
+changed, removed, or added to.
 
 The triggers are put up after every `migrate`, as the ledger's are (see inventory.models.guard): SQLite drops them
 when a later migration rebuilds a table.
@@ -31,6 +32,17 @@ BEGIN
 END $$
 """
 
+ADDING = "nothing_is_added_to_an_issued_bill"
+POSTGRESQL_ADDING = f"""
+CREATE OR REPLACE FUNCTION {ADDING}() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF (SELECT issued_at FROM {BILL} WHERE id = NEW.bill_id) IS NOT NULL THEN
+        RAISE EXCEPTION '{REFUSAL}' USING ERRCODE = 'restrict_violation';
+    END IF;
+    RETURN NEW;
+END $$
+"""
+
 
 def _sqlite(table: str) -> dict[str, str]:
     issued = f"(SELECT issued_at FROM {BILL} WHERE id = OLD.bill_id)" if table in PARTS else "OLD.issued_at"
@@ -38,13 +50,26 @@ def _sqlite(table: str) -> dict[str, str]:
         f"{table}_no_{action.lower()}": f'CREATE TRIGGER "{table}_no_{action.lower()}" BEFORE {action} ON "{table}" '
         f"WHEN {issued} IS NOT NULL BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
         for action in ("UPDATE", "DELETE")
+    } | (_sqlite_adding(table) if table in PARTS else {})
+
+
+def _sqlite_adding(table: str) -> dict[str, str]:
+    """Nor is a row put on it, or moved there from a draft."""
+    issued = f"(SELECT issued_at FROM {BILL} WHERE id = NEW.bill_id)"
+    return {
+        f"{table}_no_{word}": f'CREATE TRIGGER "{table}_no_{word}" BEFORE {action} ON "{table}" '
+        f"WHEN {issued} IS NOT NULL BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+        for word, action in (("insert", "INSERT"), ("move", "UPDATE OF bill_id"))
     }
 
 
 def _postgresql(table: str) -> dict[str, str]:
-    name = f"{table}_frozen"
+    whens = {f"{table}_frozen": ("UPDATE OR DELETE", FUNCTION)}
+    if table in PARTS:
+        whens[f"{table}_no_insert"] = ("INSERT OR UPDATE OF bill_id", ADDING)
     return {
-        name: f'CREATE TRIGGER "{name}" BEFORE UPDATE OR DELETE ON "{table}" FOR EACH ROW EXECUTE FUNCTION {FUNCTION}()'
+        name: f'CREATE TRIGGER "{name}" BEFORE {when} ON "{table}" FOR EACH ROW EXECUTE FUNCTION {function}()'
+        for name, (when, function) in whens.items()
     }
 
 
@@ -78,6 +103,7 @@ def install(using: str = DEFAULT_DB_ALIAS) -> None:
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql" and wanted:
             cursor.execute(POSTGRESQL_FUNCTION)
+            cursor.execute(POSTGRESQL_ADDING)
         for name in sorted(wanted.keys() - standing):
             cursor.execute(wanted[name][1])
 

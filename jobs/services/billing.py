@@ -77,7 +77,7 @@ def draft_bill(
     period = _period(known.facts, before, until)
     if not any(one.rates for one in known.facts.terms):
         raise Refused("no-terms", f"No hire terms hold for {job}. Enter the yard's terms, or the customer's, first.")
-    currency = YardSettings.current().currency
+    currency = _currency(before)
     priced = statement(known.facts, period, currency, None, before.billed, before.then)
     if not priced.lines:
         raise Refused("nothing-to-bill", f"{job} has nothing to bill up to {until:%d %b %Y}.")
@@ -95,10 +95,29 @@ def _period(facts: Facts, before: Before, until: date) -> Period:
     return Period(start, until)
 
 
+def _currency(before: Before) -> str:
+    """The yard's, unless the job was billed in another: what was billed before cannot be taken off in a new one."""
+    ours = YardSettings.current().currency
+    if before.last is not None and before.last.currency != ours:
+        was = before.last.currency
+        raise Refused(
+            "currency-changed",
+            f"This job was billed in {was} so far, and the yard now bills in {ours}. Set the yard's currency back to "
+            f"{was} to bill it to its end, or give its bills back first and start a new job.",
+        )
+    return ours
+
+
+def _one_at_a_time(job: int) -> None:
+    """Drafting, issuing and giving back follow one another on a job: each must see what the other did."""
+    Job.objects.select_for_update(of=("self",)).get(pk=job)
+
+
 @transaction.atomic
 def _keep(
     job: Job, period: Period, known: Known, priced: Statement, before: Before, by: Person | None, now: datetime
 ) -> Bill:
+    _one_at_a_time(job.pk)
     Bill.objects.filter(job=job).drafts().delete()
     bill = Bill.objects.create(
         kind=Bill.Kind.CREDIT_NOTE if priced.gross < 0 else Bill.Kind.BILL,
@@ -172,6 +191,7 @@ def issue_bill(*, bill: Bill, by: Person | None, now: datetime | None = None) ->
     seller = Seller.current()
     if not (seller.name or YardSettings.current().business_name) or not seller.country_code:
         raise Refused("no-seller", "Fill in our own details, with the country at least, before a bill goes out.")
+    _one_at_a_time(bill.job_id)
     series = seller.credit_prefix if bill.is_credit_note else seller.bill_prefix
     sequence = _next_number(series)
     found = Bill.objects.select_for_update(of=("self",)).filter(pk=bill.pk).select_related("customer").first()
@@ -225,6 +245,7 @@ def credit_bill(*, bill: Bill, reason: str, by: Person | None, now: datetime | N
     if not reason.strip():
         raise Refused("no-reason", "Say why this bill is given back: it stands on the credit note.")
     seller = Seller.current()
+    _one_at_a_time(bill.job_id)
     gives_back = bill.gross >= 0
     series = seller.credit_prefix if gives_back else seller.bill_prefix
     sequence = _next_number(series)

@@ -78,8 +78,7 @@ def issue(job, *lines: dict, number: str = "B-00001", currency: str = "EUR", **m
         "seller": seller_details(Seller.current()),
         "buyer": buyer_details(job.customer),
     }
-    if more.pop("draft", False):
-        given = {"kind": given["kind"]}
+    draft = more.pop("draft", False)
     bill = Bill.objects.create(
         customer=job.customer,
         job=job,
@@ -91,7 +90,9 @@ def issue(job, *lines: dict, number: str = "B-00001", currency: str = "EUR", **m
         net=net,
         tax=tax,
         gross=net + tax,
-        **(given | more),
+        kind=given["kind"],
+        facts=more.pop("facts", {}),
+        after=more.pop("after", None),
     )
     for row in rows:
         row.bill = bill
@@ -99,6 +100,9 @@ def issue(job, *lines: dict, number: str = "B-00001", currency: str = "EUR", **m
     BillTax.objects.bulk_create(
         BillTax(bill=bill, rate=key[0], category=key[1], base=bases[key], amount=taxes[key]) for key in bases
     )
+    for name, value in ({} if draft else given | more).items():
+        setattr(bill, name, value)
+    bill.save()
     return bill
 
 
