@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from django.db import IntegrityError, connection, transaction
 
 from inventory.models import YardSettings
 from jobs.errors import Refused
-from jobs.models import BillLine, BillTax, bill_guard
-from jobs.services.billing import draft_bill
+from jobs.models import Bill, BillLine, BillTax, HireTerms, NumberSeries, bill_guard
+from jobs.services.billing import credit_bill, draft_bill, issue_bill
 from tests.factories import NOON
+from tests.jobs.bills.test_two_desks import at_once, on_disk
 from tests.jobs.invoice.bills import a_job, issue, our_details
 
 
@@ -64,10 +67,26 @@ def test_every_guard_stands(db):
 def test_a_job_billed_in_one_currency_is_not_billed_on_in_another(bill):
     job = bill.job
     job.hire_charges.create(kind="sale", description="Screws", on="2027-03-02", unit_amount=5, recorded_at=NOON)
-    from jobs.models import HireTerms
-
     HireTerms.objects.create(name="terms", document={"rates": [{"day": "1.00"}]}, recorded_at=NOON)
     YardSettings.objects.update_or_create(pk=1, defaults={"currency": "JPY"})
     with pytest.raises(Refused) as refused:
         draft_bill(job=job, until=bill.period_until.replace(month=4), by=None, now=NOON)
     assert refused.value.code == "currency-changed"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_desks_one_issuing_and_one_giving_back_the_second_is_refused(tmp_path):
+    # A bill must not go out on top of one that is given back at the same moment.
+    our_details()
+    job = a_job()
+    first = issue(job, {"net": "10.00"}, number="B-00001")
+    NumberSeries.objects.create(series="B-", next=2)
+    draft = issue(job, {"net": "5.00"}, draft=True, after=first)
+    Bill.objects.filter(pk=draft.pk).update(period_until=first.period_until + timedelta(days=30))
+    acts = [
+        lambda: issue_bill(bill=draft, by=None, now=NOON),
+        lambda: credit_bill(bill=first, reason="Wrong.", by=None, now=NOON),
+    ]
+    found = at_once(acts, on_disk(tmp_path))
+    assert sorted(type(one).__name__ for one in found) == ["Bill", "Refused"], found
+    assert {one.code for one in found if isinstance(one, Refused)} <= {"gone", "overtaken", "not-last"}
