@@ -131,6 +131,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "piece": lambda yard: {"pk": yard.piece.pk},
     "piece-retag": lambda yard: {"pk": yard.piece.pk},
     "figures-type": lambda yard: {"pk": yard.type.pk},
+    "docket-bundles": lambda yard: {"pk": yard.docket.pk},
     "repair-new": lambda yard: {"pk": yard.piece.pk},
     "piece-recut": lambda yard: {"pk": yard.piece.pk},
     "repair": lambda yard: {"pk": factories.RepairOrderFactory(piece=yard.piece).pk},

@@ -229,7 +229,7 @@ class AskedForm(forms.Form):
 
 
 class LostForm(forms.Form):
-    value = _money("Replacement value")
+    value = _money("Replacement value", required=False, help_text="Empty: as the job's terms say.")
     charge = forms.ChoiceField(
         choices=[("yes", "charge the job"), ("no", "do not charge the job")], widget=forms.RadioSelect, label="Who pays"
     )
@@ -237,7 +237,8 @@ class LostForm(forms.Form):
 
     def data_said(self) -> dict[str, Any]:
         said = self.cleaned_data
-        return {"value": str(said["value"]), "charge": said["charge"] == "yes", "reason": said["reason"]}
+        value = "" if said["value"] is None else str(said["value"])
+        return {"value": value, "charge": said["charge"] == "yes", "reason": said["reason"]}
 
 
 class MissForm(forms.Form):

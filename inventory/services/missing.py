@@ -58,12 +58,17 @@ def found(case: Missing, *, place: Place, by: Person | None, now: datetime) -> N
 
 
 @transaction.atomic
-def write_off(case: Missing, *, value: Decimal, charge: bool, reason: str, by: Person | None, now: datetime) -> None:
-    """Lost for good, as far as anybody knows: off the books, at what another one costs, charged to the job or not."""
+def write_off(
+    case: Missing, *, value: Decimal | None, charge: bool, reason: str, by: Person | None, now: datetime
+) -> None:
+    """Lost for good, as far as anybody knows: off the books, charged to the job or not.
+
+    `value` is what another one costs; None leaves it to the terms of the job.
+    """
     _is_open(case)
     if case.piece.standing != Standing.HELD:
         raise Refused("not-held", f"This piece is {case.piece.standing}: it is off the books already.")
-    data = {"missing": case.pk, "value": str(value), "charge": charge, "reason": reason}
+    data = {"missing": case.pk, "charge": charge, "reason": reason} | ({} if value is None else {"value": str(value)})
     report = Report(Kind.LOST, now, piece=case.piece_id, seen=Seen.TYPED, data=data)
     _tell(report, by, now)
     _close(case, Missing.Outcome.WRITTEN_OFF, now)

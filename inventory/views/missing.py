@@ -188,7 +188,7 @@ def case_act(request: HttpRequest, pk: int, act: str) -> HttpResponse:
     if act not in ACTS:
         raise Http404
     label, form_class, does = ACTS[act]
-    given = {"value": found.piece.type.replacement_value, "place": found.piece.place_id if seen_since(found) else None}
+    given = {"place": found.piece.place_id if seen_since(found) else None}
     form = form_class(request.POST or None, initial=given)
     if request.method == "POST" and form.is_valid():
         try:

@@ -138,8 +138,6 @@ def _press_form(request: HttpRequest, piece: Piece, what: Press) -> forms.Form:
         return DamageForm(piece, data, files)
     if what.form is InspectForm:
         return InspectForm(data, initial={"by_name": person_of(request).name})
-    if what.form is LostForm:
-        return LostForm(data, initial={"value": piece.type.replacement_value})
     if what.form is RetireForm and hasattr(piece, "hired_in"):
         return WentBackForm(data)
     return what.form(data, files)

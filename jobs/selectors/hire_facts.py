@@ -8,7 +8,7 @@ piece's one stay the worst is charged.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
+from inventory.figures.life import money_said
 from inventory.lifecycle.kinds import Fitness
 from inventory.models import GearType
 from jobs.hire.charges import charge_price
@@ -55,6 +56,7 @@ def facts_of(job: Job, known_at: datetime, world: World | None = None) -> Known:
     key = str(job.pk)
     mine = {stay.id for stay in gathered.stays if gathered.jobs[stay.id] == key}
     stays = _off_hired(job, [one for one in gathered.stays if one.id in mine and _is_charged(one, terms)], known_at)
+    stays = _valued(stays, found)
     charges = [
         *_trucks(job, world, stays, goods, terms),
         *_dirty(job, found, gathered.stays, gathered.jobs, terms),
@@ -125,6 +127,20 @@ def _off_hired(job: Job, stays: list[Stay], known_at: datetime) -> list[Stay]:
     return stays
 
 
+def _valued(stays: list[Stay], found: Iterable[Life]) -> list[Stay]:
+    """Losses at the value that was said when they were written off, or at none where the job is not charged."""
+    said = {str(event.id): event.data for life in found for event in life.losses}
+    return [replace(one, replacement=_value(said.get(one.back_event, {}), one)) for one in stays]
+
+
+def _value(data: Mapping[str, Any], stay: Stay) -> Decimal | None:
+    if stay.end != "lost":
+        return stay.replacement
+    if data.get("charge") is False:
+        return Decimal(0)
+    return money_said(data["value"]) if data.get("value") else stay.replacement
+
+
 def _stand_downs(job: Job, known_at: datetime) -> Iterable[StandDown]:
     for row in known_rows(StandDownRow, job, known_at):
         yield StandDown(row.first, row.until, Fraction(row.share), row.reason, row.agreed_by, (), row.recorded_at)
@@ -191,7 +207,12 @@ def _damage(found: Iterable[Life], stays: Iterable[Stay], mine: set[str], terms:
     for life in found:
         worst: dict[str, Charge] = {}
         for event in life.damage:
-            stay = damaged_on(event.happened, of_piece[str(life.piece.pk)], terms_on(terms, event.happened))
+            if event.data.get("charge") is False:
+                continue
+            its_own = of_piece[str(life.piece.pk)]
+            stay = damaged_on(event.happened, its_own, terms_on(terms, event.happened))
+            if stay is None and event.data.get("charge") is True:  # late, and somebody decided so all the same
+                stay = max((one for one in its_own if one.out <= event.happened), key=lambda one: one.out, default=None)
             if stay is None or stay.id not in mine:
                 continue
             grade = str(event.data.get("grade", Fitness.WATCH))

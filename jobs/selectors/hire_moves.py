@@ -56,6 +56,7 @@ class Life:
     piece: Piece
     moves: list[Move] = field(default_factory=list)
     damage: list[Event] = field(default_factory=list)
+    losses: list[Event] = field(default_factory=list)
     returns: list[Event] = field(default_factory=list)
 
 
@@ -122,6 +123,8 @@ class _Walk:
             self._move("cast", event)
         if event.kind == Kind.FOUND_DAMAGED:
             self.life.damage.append(event)
+        if event.kind == Kind.LOST:
+            self.life.losses.append(event)
         if event.kind == Kind.SENT and now.place is None and before.docket != now.docket:
             self.loaded = event
         if now.standing in OFF or (now.standing == Standing.LOST) != (before.standing == Standing.LOST):

@@ -236,3 +236,31 @@ def test_without_terms_nothing_is_billed(desk):
     with pytest.raises(Refused) as refused:
         draft_bill(job=desk.job, until=date(2026, 4, 1), by=None, now=at(4, 1))
     assert refused.value.code == "no-terms"
+
+
+def test_damage_that_somebody_said_is_not_charged_is_not(desk):
+    desk.terms(A_DAY | {"damage": {"grades": [{"grade": "watch", "amount": "12.00"}]}})
+    desk.out(desk.pieces[:1], at(3, 2))
+    desk.back(desk.pieces[0], at(3, 12))
+    said = {"grade": "watch", "reason": "bent", "charge": False}
+    desk.tell(Kind.FOUND_DAMAGED, desk.pieces[0], at(3, 13), data=said)
+    assert rows(desk.draft(day(5, 1), at(5, 1))) == [("hire", "this period", "10.00")]
+
+
+def test_damage_found_late_is_charged_where_somebody_said_so(desk):
+    desk.terms(A_DAY | {"damage": {"grades": [{"grade": "watch", "amount": "12.00"}]}})
+    desk.out(desk.pieces[:1], at(3, 2))
+    desk.back(desk.pieces[0], at(3, 12))
+    said = {"grade": "watch", "reason": "bent", "charge": True}
+    desk.tell(Kind.FOUND_DAMAGED, desk.pieces[0], at(4, 20), data=said)
+    bill = desk.draft(day(5, 1), at(5, 1))
+    assert ("damage", "this period", "12.00") in rows(bill)
+
+
+def test_a_loss_is_charged_at_the_value_said_when_it_was_written_off(desk):
+    desk.terms(A_DAY | {"replacement": [{"amount": "120.00"}]})
+    desk.out(desk.pieces[:2], at(3, 2))
+    desk.tell(Kind.LOST, desk.pieces[0], at(3, 12), data={"value": "90.00", "charge": True})
+    desk.tell(Kind.LOST, desk.pieces[1], at(3, 12), data={"charge": False})
+    charged = [row for row in rows(desk.draft(day(4, 1), at(4, 1))) if row[0] == "loss" and row[2] != "0.00"]
+    assert charged == [("loss", "this period", "90.00")]
