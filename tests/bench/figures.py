@@ -1,0 +1,234 @@
+"""The figures in a yard of 100,000 pieces and 1,000,000 events: how soon they appear, and that they are exact.
+
+    python -m tests.bench.figures            DB=pg for PostgreSQL; BENCH_PIECES=10000 for a smaller yard
+
+The ledger is stored straight, piece by piece as a yard would have told it; the summaries are then made from it, 500
+more events come in through the real recording, and each page is asked for. Every number is held against a plain
+recomputation from the lives that the ledger tells (tests/inventory/figures/plain.py).
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import sys
+import time
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from uuid import UUID
+
+import tests.environment  # noqa: F401  (sets the environment before Django reads it)
+
+PIECES = int(os.environ.get("BENCH_PIECES", "100000"))
+CHUNK = 5_000
+START = datetime(2025, 1, 6, 6, 0, tzinfo=UTC)
+NEW = 500
+LIMIT_S = 2.0
+
+
+def a_yard():
+    from inventory.lifecycle.kinds import PlaceKind
+    from inventory.models import YardSettings
+    from tests import factories
+
+    settings = YardSettings.current()
+    settings.clean_cost = Decimal("1.50")
+    settings.save()
+    yard = factories.PlaceFactory(kind=PlaceKind.YARD)
+    jobs = [factories.JobFactory(yard=yard) for _ in range(8)]
+    types = [
+        factories.GearTypeFactory(
+            code=f"E{section}-{length}",
+            section_mm=section,
+            length_mm=length,
+            replacement_value=Decimal(length) / 20,
+        )
+        for section in (125, 150, 175, 200)
+        for length in range(1000, 6001, 1000)
+    ]
+    return yard, jobs, types
+
+
+def pieces(yard, types) -> list[int]:
+    from inventory.models import Piece
+
+    made = []
+    for start in range(0, PIECES, CHUNK):
+        rows = [
+            Piece(
+                type=types[n % len(types)],
+                label=f"F{n:07}",
+                maker_batch=f"B{n % 12}",
+                cost=None if n % 10 == 0 else Decimal(100 + n % 50),
+                bought_on=date(2020 + n % 6, 1 + n % 12, 1),
+                place=yard,
+                standing="held",
+            )
+            for n in range(start, min(PIECES, start + CHUNK))
+        ]
+        made += [piece.pk for piece in Piece.objects.bulk_create(rows)]
+    return made
+
+
+def history(rng: random.Random, place: int, site: int):
+    """(kind, hours from the start, place, data) of one piece: ten events on the average."""
+    at = rng.randrange(24 * 200)
+    yield "registered", at, place, {"uses": rng.randrange(20)}
+    at += rng.randrange(24 * 60)
+    yield "received", at, site, {}
+    for _ in range(2):
+        at += 24
+        yield "set", at, site, {}
+        at += 24
+        yield "cast", at, site, {}
+        at += 24
+        yield "stripped", at, site, {}
+    roll = rng.random()
+    if roll < 0.08:
+        yield "found damaged", at + 1, None, {"grade": rng.choice(["watch", "unfit"])}
+    yield "returned", at + 24, place, {"dirty": roll < 0.9}
+    if roll < 0.6:
+        yield "cleaned", at + 48, None, {}
+    if roll > 0.93:
+        yield "retired", at + 72, None, {"how": rng.choice(["worn out", "damaged", "sold"]), "proceeds": "12.50"}
+    elif roll > 0.92:
+        yield "lost", at + 72, None, {}
+
+
+def events(made: list[int], yard, jobs) -> int:
+    from inventory.models import Event
+
+    rng, rows, number = random.Random(1), [], 0
+    for pk in made:
+        for kind, hours, place, data in history(rng, yard.pk, jobs[pk % len(jobs)].site_id):
+            number += 1
+            when = START + timedelta(hours=hours)
+            rows.append(
+                Event(
+                    id=UUID(int=number),
+                    kind=kind,
+                    happened_at=when,
+                    said_at=when,
+                    recorded_at=when,
+                    piece_id=pk,
+                    place_id=place,
+                    seen="scanned",
+                    data=data,
+                )
+            )
+        if len(rows) >= CHUNK:
+            Event.objects.bulk_create(rows)
+            rows = []
+    Event.objects.bulk_create(rows)
+    return number
+
+
+def new_events(made: list[int]) -> None:
+    from inventory.lifecycle.kinds import Kind
+    from inventory.services.recording import record
+    from inventory.services.reports import Report
+
+    now = datetime.now(UTC)
+    chosen = made[:: max(1, len(made) // NEW)][:NEW]
+    record([Report(Kind.FOUND_DAMAGED, now, piece=pk, data={"grade": "watch"}) for pk in chosen], by=None, now=now)
+
+
+def asked(client, path: str) -> float:
+    begun = time.perf_counter()
+    answer = client.get(path)
+    taken = time.perf_counter() - begun
+    assert answer.status_code == 200, (path, answer.status_code)
+    return taken
+
+
+def exact() -> list[str]:
+    """Where a sum differs from its plain recomputation; nothing should."""
+    from inventory.models import Piece
+    from inventory.selectors import figures as sums
+    from inventory.selectors.figures import Period
+    from inventory.services.summing import lives, stored_lives
+    from tests.inventory.figures.plain import Fleet
+
+    told, wrong = {}, []
+    everyone = list(Piece.objects.order_by("pk").values_list("pk", flat=True))
+    for start in range(0, len(everyone), CHUNK):
+        some = lives(everyone[start : start + CHUNK])
+        if some != stored_lives(everyone[start : start + CHUNK]):
+            wrong.append(f"lives from piece {everyone[start]}")
+        told |= some
+    fleet = Fleet(told)
+    period = Period(date(2025, 3, 1), date(2026, 3, 1))
+    for by in ("type", "batch", "age", "place"):
+        found = {
+            key: (t.pieces, t.casts, t.damaged, t.unfit, t.lost, t.cleans, t.uncleaned)
+            for key, t in sums.tallies(period, by).items()
+        }
+        if found != fleet.tallies(*period, by):
+            wrong.append(f"tallies by {by}")
+        if by == "place":
+            continue
+        used = {key: (u.out, u.owned) for key, u in sums.utilisation(period, by).items() if u.owned}
+        if used != fleet.utilisation(*period, by):
+            wrong.append(f"utilisation by {by}")
+        cost = {
+            key: (row.pieces, row.held, row.uses, *(getattr(row.spent, name) for name in row.spent.__slots__))
+            for key, row in sums.lived(by, Decimal("1.50")).items()
+        }
+        if cost != fleet.lived(by):
+            wrong.append(f"costs by {by}")
+    return wrong
+
+
+def measure() -> int:
+    from django.db import connection
+    from django.test import Client
+
+    from inventory.models.roles import Role
+    from inventory.services.summing import sum_everything
+    from tests.factories import UserFactory
+
+    yard, jobs, types = a_yard()
+    made = pieces(yard, types)
+    begun = time.perf_counter()
+    count = events(made, yard, jobs)
+    print(f"{len(made):,} pieces, {count:,} events stored in {time.perf_counter() - begun:.0f} s")
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
+    begun = time.perf_counter()
+    sum_everything()
+    print(f"summaries made from the whole ledger in {time.perf_counter() - begun:.0f} s (once, by the worker)")
+    client = Client()
+    client.force_login(UserFactory(roles=list(Role)))
+    new_events(made)
+    months = "first=2025-03&last=2026-02"
+    pages = [f"/figures/?by=type&{months}"]
+    pages += [f"/figures/?by={by}&{months}" for by in ("age", "batch", "job", "customer")]
+    pages += [f"/figures/types/{types[0].pk}/", "/forecast/", "/inspections/", "/week/", "/cleaning/"]
+    slow = []
+    print(f"{'page':<44} seconds, the first after {NEW} new events")
+    for path in pages:
+        taken = asked(client, path)
+        slow += [path] if taken > LIMIT_S else []
+        print(f"{path:<44} {taken:6.2f}{'  over ' + str(LIMIT_S) + ' s' if taken > LIMIT_S else ''}", flush=True)
+    wrong = exact()
+    print("every sum equals its plain recomputation" if not wrong else f"NOT EQUAL: {', '.join(wrong)}")
+    return bool(wrong or slow)
+
+
+def main() -> int:
+    import django
+
+    from tests.conftest import pytest_configure
+
+    pytest_configure()
+    django.setup()
+    from django.core.management import call_command
+    from django.db import connection
+
+    call_command("migrate", verbosity=0)
+    print(connection.vendor)
+    return measure()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
