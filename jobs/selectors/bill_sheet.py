@@ -139,7 +139,8 @@ class BillSheet:
             group = (one["type"], out, on, back, dockets.get(event, ""), ended)
             row = found.setdefault(group, Returned(one["type"], out, on, back, dockets.get(event, ""), ended))
             row.count += one.get("count", 1)
-            row.tags += [labels[piece] for piece in [_piece(one)] if piece in labels]
+            label = labels.get((_piece(one), one["type"]))
+            row.tags += [label] if label else []
         return sorted(found.values(), key=lambda one: (one.out, one.type, one.back or date.max))
 
     @cached_property
@@ -153,14 +154,15 @@ class BillSheet:
 
 
 def _piece(stay: dict[str, Any]) -> int:
-    """The piece of a stay, 0 for goods tracked by count: a tagged piece's stay is named by its event and its key."""
-    event, _, piece = stay["id"].rpartition("/")
-    return int(piece) if event == stay.get("out_event") and piece.isdecimal() else 0
+    """The key of a stay's piece, 0 where there is none: a tagged piece's stay is named by its event and its key."""
+    piece = stay["id"].rpartition("/")[2]
+    return int(piece) if stay.get("count", 1) == 1 and piece.isdecimal() else 0
 
 
-def _labels(stays: Iterable[dict[str, Any]]) -> dict[int, str]:
-    wanted = {_piece(one) for one in stays} - {0}
-    return dict(Piece.objects.filter(pk__in=wanted).values_list("pk", "label"))
+def _labels(stays: Iterable[dict[str, Any]]) -> dict[tuple[int, str], str]:
+    """Tags by piece and type: goods tracked by count have a mere number in place of a piece, of another type."""
+    rows = Piece.objects.filter(pk__in={_piece(one) for one in stays} - {0})
+    return {(pk, code): label for pk, code, label in rows.values_list("pk", "type__code", "label")}
 
 
 def _day(text: str | None) -> date | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import unicodedata
 from datetime import timedelta
 from typing import Any
 from xml.sax.saxutils import escape
@@ -33,6 +34,7 @@ HAIR = ("LINEBELOW", (0, 0), (-1, -1), 0.3, colors.grey)
 RULE = ("LINEBELOW", (0, 0), (-1, 0), 0.8, colors.black)
 TOP = ("VALIGN", (0, 0), (-1, -1), "TOP")
 MOST_WHY = 1200
+STROKED = str.maketrans("łŁđĐħĦıŧŦ", "lLdDhHitT")  # letters that do not come apart into a plain one and its mark
 PHOTO = (84 * mm, 63 * mm)
 
 
@@ -92,8 +94,24 @@ def _numbered(title: str, seller: str) -> type[Canvas]:
 
 
 def _shown(words: object) -> str:
-    """The built-in fonts know western European letters; any other is shown as a question mark, not as a blot."""
-    return str(words).encode("cp1252", "replace").decode("cp1252")
+    """The built-in fonts know western European letters; of others the plain letter is shown, else a question mark.
+
+    >>> _shown("Wrocław, Plzeň, Façade ≠")
+    'Wroclaw, Plzen, Façade ?'
+    """
+    return "".join(one if _has(one) else _plainest(one) for one in str(words).translate(STROKED))
+
+
+def _has(letter: str) -> bool:
+    try:
+        return bool(letter.encode("cp1252"))
+    except UnicodeEncodeError:
+        return False
+
+
+def _plainest(letter: str) -> str:
+    kept = "".join(one for one in unicodedata.normalize("NFKD", letter) if _has(one))
+    return kept or "?"
 
 
 def _text(words: object, style: ParagraphStyle = PLAIN) -> Paragraph:
