@@ -110,8 +110,9 @@ def _has(letter: str) -> bool:
 
 
 def _plainest(letter: str) -> str:
-    kept = "".join(one for one in unicodedata.normalize("NFKD", letter) if _has(one))
-    return kept or "?"
+    """Letters only: a sign without its stroke would say the opposite."""
+    parts = unicodedata.normalize("NFKD", letter) if letter.isalpha() else ""
+    return "".join(one for one in parts if _has(one)) or "?"
 
 
 def _text(words: object, style: ParagraphStyle = PLAIN) -> Paragraph:
