@@ -5,20 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from inventory.models import GearType
+from inventory.models import GearType, YardSettings
 from jobs.errors import Refused
 from jobs.models import CoverCheck, Job, RemedySearch, Supply
 from jobs.planning.answer import CoverAnswer, Impossible, Short
 from jobs.planning.remedies.buy import Source
+from jobs.planning.remedies.extras import coverable
 from jobs.planning.remedies.move_pours import Bounds
 from jobs.planning.remedies.question import Question
 from jobs.planning.remedies.timeline import PlannedPour, Timeline
 from jobs.planning.request import CoverRequest
 from jobs.planning.stacks import by_stack, neighbours
 from jobs.selectors.cover import build_request, digest_of, request_as_json
+from jobs.selectors.cutting import mill_lengths, surplus_lengths
 from jobs.selectors.panels import planned_panels
 from jobs.selectors.pours import cast_pours, days_of, job_calendar, pour_times
 from jobs.selectors.stock import stock_for
+from jobs.selectors.together import planned_together
 from jobs.selectors.waiting import Arrivals, held_by_others, waiting_pieces
 
 LONGEST_WAIT = 40
@@ -48,6 +51,10 @@ def build_question(check: CoverCheck, today: date) -> Question:
         priced=priced,
         longest_wait=LONGEST_WAIT,
         bounds=_bounds(job, today),
+        surplus=tuple(surplus_lengths(arrivals, codes, max(run.until for run in request.runs))),
+        mill=tuple(mill_lengths(arrivals, sections)),
+        kerf_mm=YardSettings.current().saw_kerf_mm,
+        together=planned_together(arrivals, coverable(request, answer)),
     )
 
 

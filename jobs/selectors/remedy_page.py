@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
+from urllib.parse import urlencode
 
 from django.utils import timezone
 
@@ -34,7 +35,10 @@ PRESSES = {
     "chase": "Mark them to be asked back",
     "wait": "Put the job off",
     "move": "Move these pours",
+    "cut": "Wish for these cuts",
+    "replan": "Write these load lists anew",
 }
+NOT_EXPORTED = {"key", "cents", "changes", "held", "answer"}
 LOOKED_AT_FIRST = ("wait", "move", "replan")
 
 
@@ -63,13 +67,39 @@ class MovedRow:
 
 
 @dataclass(frozen=True)
+class CutRow:
+    """So many of a type, each cut alike; `query` opens the page that cuts filled in."""
+
+    code: str
+    into: Sequence[str]
+    count: int
+    offcut_mm: int
+    splay: int
+    day: date
+    query: str
+
+
+@dataclass(frozen=True)
+class LoadChange:
+    """What one job holds of a type after a truck, now and then."""
+
+    job: str
+    load_on: date
+    code: str
+    now: int
+    then: int
+
+
+@dataclass(frozen=True)
 class Shown:
     """A remedy as the page has it."""
 
     remedy: dict[str, Any]
     rows: Sequence[Row] = ()
     moved: Sequence[MovedRow] = ()
-    notes: Sequence[str] = field(default=())
+    cuts: Sequence[CutRow] = ()
+    bars: Sequence[dict[str, Any]] = ()
+    changes: Sequence[LoadChange] = ()
     done_at: datetime | None = None
 
     @property
@@ -104,6 +134,12 @@ def shown(search: RemedySearch, remedy: dict[str, Any]) -> Shown:
     if remedy["name"] == "move":
         shifts = {line["pour"]: int(line["days"]) for line in lines}
         return Shown(remedy, moved=list(moved_rows(job, shifts, job_calendar(job))))
+    if remedy["name"] == "cut":
+        return Shown(remedy, cuts=list(_cuts(job, lines)))
+    if remedy["name"] == "bars":
+        return Shown(remedy, bars=lines)
+    if remedy["name"] == "replan":
+        return Shown(remedy, changes=list(_changes(lines)))
     if remedy["name"] in {"clean", "chase", "buy"}:
         return Shown(remedy, rows=list(_rows(job, remedy["name"], lines)))
     return Shown(remedy)
@@ -136,6 +172,22 @@ def _supply_of(line: dict[str, Any]) -> str:
     return last if last.isdigit() else ""
 
 
+def _cuts(job: Job, lines: Sequence[dict[str, Any]]) -> Iterator[CutRow]:
+    for line in lines:
+        asked = {"from": line["code"], "into": ",".join(line["into"]), "why": f"wanted for {job.code}"}
+        day = date.fromisoformat(line["day"])
+        yield CutRow(line["code"], line["into"], line["count"], line["offcut_mm"], line["splay"], day, urlencode(asked))
+
+
+def _changes(lines: Sequence[dict[str, Any]]) -> Iterator[LoadChange]:
+    for line in lines:
+        for at, load in enumerate(line["trucks"]):
+            for code, change in sorted(line["changes"].items()):
+                now, then = change["now"][at], change["then"][at]
+                if now != then:
+                    yield LoadChange(line["job"], date.fromisoformat(load), code, now, then)
+
+
 def _put_off(job: Job, days: int) -> Iterator[MovedRow]:
     calendar = job_calendar(job)
     yield from moved_rows(job, dict.fromkeys(movable(job, calendar, timezone.localdate()), days), calendar)
@@ -157,12 +209,16 @@ def moved_rows(job: Job, shifts: dict[str, int], calendar: WorkingCalendar) -> I
 def export_rows(remedy: dict[str, Any]) -> Iterator[list[Any]]:
     """The lines of a remedy as a table: a head, then a row each."""
     lines = remedy["lines"]
-    heads = [name for name in (lines[0] if lines else {}) if name not in {"key", "cents"}]
+    heads = [name for name in (lines[0] if lines else {}) if name not in NOT_EXPORTED]
     has_cost = bool(lines) and "cents" in lines[0]
     yield [*heads, *(["cost each", "cost"] if has_cost else [])]
     for line in lines:
         costs = [Decimal(line["cents"]) / 100, Decimal(line["cents"]) * line["count"] / 100] if has_cost else []
-        yield [*(line[name] for name in heads), *costs]
+        yield [*(_cell(line[name]) for name in heads), *costs]
+
+
+def _cell(value: Any) -> Any:
+    return " + ".join(map(str, value)) if isinstance(value, list) else value
 
 
 def listed(search: RemedySearch) -> tuple[list[Shown], list[Shown]]:

@@ -106,11 +106,12 @@ def claims_of_others(
     today: date,
     calendar: WorkingCalendar,
     used_up: Collection[str] = (),
+    but: Collection[int] = (),
 ) -> list[Claim]:
-    """One claim for each other job and type that it has reserved or holds."""
+    """One claim for each other job and type that it has reserved or holds, leaving out the jobs `but`."""
     reserved, promises = _reserved(job, codes, calendar), promised_back(today)
     gone = _still_to_send(job, used_up)
-    others = Job.objects.filter(pk__in={*reserved, *found.held}).prefetch_related("pours")
+    others = Job.objects.filter(pk__in={*reserved, *found.held} - {*but}).prefetch_related("pours")
     claims = []
     for other in others:
         back = _back_on(other, today, calendar)

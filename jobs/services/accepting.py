@@ -32,8 +32,7 @@ def accept_job(
     keep_inserts(job)
     plan = read_plan(check)
     calendar = job_calendar(job)
-    _write_runs(plan, job)
-    _write_deliveries(plan, job, calendar, today or timezone.localdate())
+    write_plan(plan, job, calendar, today or timezone.localdate())
     if though_short:
         job.note = "\n".join(part for part in (job.note, f"Accepted though short: {though_short}") if part)
     job.stage, job.accepted_at = Job.Stage.ACCEPTED, now or timezone.now()
@@ -64,6 +63,12 @@ def _refuse(check: CoverCheck, job: Job, though_short: str, today: date) -> None
         raise Refused("stale", "Panels, dates or stock have changed since this check: check again, then accept.")
     if not check.covered and not though_short.strip():
         raise Refused("short", "The stock does not cover this job: give the reason why you accept it all the same.")
+
+
+def write_plan(plan: Plan, job: Job, calendar: WorkingCalendar, today: date) -> None:
+    """The runs of a plan, and the deliveries that reserve its gear, in place of those there were."""
+    _write_runs(plan, job)
+    _write_deliveries(plan, job, calendar, today)
 
 
 def _write_runs(plan: Plan, job: Job) -> None:

@@ -13,11 +13,12 @@ from django.utils import timezone
 from inventory.models import Person as Someone
 from inventory.models import Piece
 from jobs.errors import Refused
-from jobs.models import Chase, FitFirst, Job, RemedySearch
+from jobs.models import Chase, FitFirst, Job, RecutWish, RemedySearch
 from jobs.selectors.pours import job_calendar
 from jobs.selectors.remedies import is_stale
 from jobs.selectors.waiting import Arrivals
 from jobs.services.pours import put_off_job, shift_pours
+from jobs.services.replanning import replan_job
 
 Line = Mapping[str, Any]
 
@@ -112,5 +113,31 @@ def _move(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now:
     return f"{len(moved)} pour{'s are' if len(moved) > 1 else ' is'} moved. Check again."
 
 
+def _cut(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
+    """Wished for: the page that cuts opens filled in with it."""
+    arrivals = Arrivals(job, today, job_calendar(job, today))
+    wanted = [{"from": line["code"], "into": line["into"], "times": line["count"]} for line in lines]
+    first = min(date.fromisoformat(line["day"]) for line in lines)
+    RecutWish.objects.create(
+        job=job, lines=wanted, by_day=max(today, arrivals.load_day(first)), asked_at=now, asked_by=by
+    )
+    return "The cuts are wished for. Whoever cuts them opens each from this page."
+
+
+def _replan(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
+    """Rewrites the runs and the load lists of the jobs that were shown, and of no other."""
+    for line in lines:
+        replan_job(job=Job.objects.get(code=line["job"]), line=line, by=by, today=today, now=now)
+    named = ", ".join(line["job"] for line in lines) or "no other job"
+    return f"The load lists of {named} are written anew. Check this job again, then accept it."
+
+
 Applier = Callable[[Job, Sequence[Line], Someone | None, date, datetime], str]
-APPLIERS: dict[str, Applier] = {"clean": _clean_first, "chase": _chase, "wait": _wait, "move": _move}
+APPLIERS: dict[str, Applier] = {
+    "clean": _clean_first,
+    "chase": _chase,
+    "wait": _wait,
+    "move": _move,
+    "cut": _cut,
+    "replan": _replan,
+}

@@ -8,9 +8,13 @@ from jobs.planning.limits import Limits, Progress, Watch
 from jobs.planning.remedies.buy import buy
 from jobs.planning.remedies.chase import chase
 from jobs.planning.remedies.clean_first import clean_first
+from jobs.planning.remedies.cut_down import cut_down
 from jobs.planning.remedies.extras import coverable
+from jobs.planning.remedies.more_words import bars_words, cut_words, replan_words
 from jobs.planning.remedies.move_pours import move_pours
+from jobs.planning.remedies.new_bars import new_bars
 from jobs.planning.remedies.question import Question, Remedy
+from jobs.planning.remedies.replan import replan
 from jobs.planning.remedies.wait import wait
 from jobs.planning.remedies.words import buy_words, chase_words, clean_words, move_words, wait_words
 
@@ -49,6 +53,23 @@ def _steps(question: Question) -> Iterator[Step]:
     yield "Cleaning and mending", 1, lambda to: clean_words(clean_first(request, waiting, to), len(waiting))
     yield "Chasing", 1, lambda to: chase_words(chase(request, held, to), len(held))
     yield "Buying and hiring in", 1, lambda to: buy_words(buy(request, question.sources, to), question.priced)
+    if question.surplus:
+        yield (
+            "Cutting surplus lengths down",
+            1,
+            lambda to: cut_words(cut_down(request, question.surplus, question.kerf_mm, to)),
+        )
+    if question.mill:
+        yield (
+            "Cutting new ones from mill bars",
+            0.5,
+            lambda to: bars_words(
+                new_bars(question.request, question.answer.short, question.mill, question.kerf_mm, to)
+            ),
+        )
+    together = question.together
+    if together is not None:
+        yield "Planning jobs together", 2, lambda to: replan_words(replan(together, to), len(together.others))
     if bounds is not None:
         yield "Moving pours", 3, lambda to: move_words(move_pours(timeline, bounds, to), timeline, bounds)
     yield "Waiting", 2, lambda to: wait_words(wait(timeline, question.longest_wait, to))

@@ -11,7 +11,10 @@ from jobs.planning.answer import CoverAnswer
 from jobs.planning.remedies.buy import Source
 from jobs.planning.remedies.chase import Held
 from jobs.planning.remedies.clean_first import Waiting
+from jobs.planning.remedies.cut_down import Surplus
 from jobs.planning.remedies.move_pours import Bounds
+from jobs.planning.remedies.new_bars import MillLength
+from jobs.planning.remedies.replan import Together
 from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.request import CoverRequest
 
@@ -35,13 +38,26 @@ class Question:
     priced: bool = True
     longest_wait: int = 40
     bounds: Bounds | None = None
+    surplus: tuple[Surplus, ...] = ()
+    mill: tuple[MillLength, ...] = ()
+    kerf_mm: int = 0
+    together: Together | None = None
 
     def as_json(self) -> dict[str, Any]:
         """All of it as plain values, the same for the same question."""
-        kept = asdict(self)
+        kept = _with_plain_keys(asdict(self))
         kept["answer"] = {"short": kept["answer"]["short"], "impossible": kept["answer"]["impossible"]}
         plain: dict[str, Any] = json.loads(json.dumps(kept, default=_plain, sort_keys=True))
         return plain
+
+
+def _with_plain_keys(value: Any) -> Any:
+    """The same with days as keys written out."""
+    if isinstance(value, dict):
+        return {str(key): _with_plain_keys(each) for key, each in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_with_plain_keys(each) for each in value]
+    return value
 
 
 def _plain(value: Any) -> Any:

@@ -8,14 +8,17 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory.models import Person
 from inventory.services.work import ask_to_cancel
 from jobs.errors import Refused
-from jobs.models import Chase, FitFirst, Job, RemedySearch, Supply
+from jobs.models import Chase, Delivery, FitFirst, Job, LoadLine, MillBar, RecutWish, RemedySearch, Supply
 from jobs.planning.remedies.finding import find_remedies
 from jobs.selectors.remedies import build_question, is_stale
 from jobs.selectors.stock import stock_for
+from jobs.services.accepting import accept_job
 from jobs.services.applying import apply_remedy
 from jobs.services.checking import ask_check, solve_check
+from jobs.services.loading import open_delivery_docket
 from jobs.services.remedying import ask_remedies, solve_remedies
 from tests.jobs import build
 
@@ -241,3 +244,93 @@ def test_the_page_ranks_them_and_one_press_sets_one_going(client_as):
     assert FitFirst.objects.count() == 1
     rows = b"".join(planner.get(reverse("remedy", args=[search.pk, "clean"]), {"export": "csv"}).streaming_content)
     assert long.code.encode() in rows
+
+
+def test_surplus_lengths_are_cut_down_but_never_what_another_job_has_reserved(client_as):
+    """Three forms of 7.1 m lie in the yard and two are reserved: one may be cut, into two of 3.5 m."""
+    long, short = build.form(7100), build.form(3500)
+    build.pieces(build.form(6500), 2, build.yard())
+    build.pieces(long, 3, build.yard())
+    job = build.job_with(build.row("A1"))
+    other = build.job("J9", ends_on=date(2027, 6, 30))
+    Job.objects.filter(pk=other.pk).update(stage=Job.Stage.ACCEPTED)
+    delivery = Delivery.objects.create(job=other, load_on=date(2027, 5, 3))
+    line = LoadLine.objects.create(delivery=delivery, type=long, quantity=2)
+    search = searched(job)
+    remedy = found(search, "cut")
+    assert remedy["lines"][0] | {"offcut_mm": 0, "day": ""} == {
+        "code": long.code,
+        "into": [short.code, short.code],
+        "count": 1,
+        "offcut_mm": 0,
+        "splay": 1,
+        "day": "",
+    }
+    apply_remedy(search=search, name="cut", today=TODAY)
+    assert RecutWish.objects.get().lines == [{"from": long.code, "into": [short.code] * 2, "times": 1}]
+    page = client_as("manager").get(reverse("remedy", args=[search.pk, "cut"])).content.decode()
+    assert f"from={long.code}" in page
+    line.quantity = 3
+    line.save()
+    assert not any(each["name"] == "cut" and each["turns"] for each in searched(job).answer["remedies"])
+
+
+def test_new_forms_come_from_mill_bars_that_are_listed(client_as):
+    job, _ = short_job()
+    MillBar.objects.create(section_mm=150, length_mm=7000, cost=80)
+    search = searched(job)
+    remedy = found(search, "bars")
+    assert (remedy["turns"], remedy["cents"], remedy["lines"][0]["pieces"]) == (True, 8000, [6500])
+    page = client_as("planner").get(reverse("remedy", args=[search.pk, "bars"])).content.decode()
+    assert "7,000 mm" in page and "1 ends are finished splayed" in page
+
+
+def two_jobs_for_one_long_form():
+    """J9 is accepted with the two long forms; two of 3.2 and 3.3 m lie idle, which would make its runs too."""
+    long = build.form(6500)
+    build.pieces(long, 2, build.yard())
+    build.pieces(build.form(3500), 4, build.yard())
+    build.pieces(build.form(3200), 2, build.yard())
+    build.pieces(build.form(3300, splayed=0), 2, build.yard())
+    other = build.job_with(build.row("A1"), code="J9")
+    accept_job(check=checked(other), today=TODAY)
+    assert other.deliveries.get().lines.get(type=long).quantity == 2
+    return build.job_with(build.row("A1"), code="J1", max_pieces_per_run=1), other, long
+
+
+def test_planned_together_another_job_gives_up_what_this_one_needs(client_as):
+    job, other, long = two_jobs_for_one_long_form()
+    search = searched(job)
+    remedy = found(search, "replan")
+    assert remedy["turns"] and remedy["lines"][0]["job"] == "J9"
+    assert remedy["lines"][0]["changes"][long.code] == {"now": [2], "then": [0]}
+    page = client_as("planner").get(reverse("remedy", args=[search.pk, "replan"])).content.decode()
+    assert "Nothing is changed before the press" in page and long.code in page
+    assert other.deliveries.get().lines.filter(type=long).exists()
+    apply_remedy(search=search, name="replan", today=TODAY)
+    lines = dict(other.deliveries.get().lines.filter(type__kind="edge form").values_list("type__code", "quantity"))
+    assert long.code not in lines and lines["E150-3200-1"] == 2 and lines["E150-3300-0"] == 2
+    assert checked(job).covered
+
+
+def test_a_job_that_has_a_docket_is_left_alone():
+    job, other, _ = two_jobs_for_one_long_form()
+    open_delivery_docket(delivery=other.deliveries.get(), by=Person.objects.get_or_create(name="Planner")[0])
+    assert not any(each["name"] == "replan" for each in searched(job).answer["remedies"])
+
+
+def test_moving_one_of_two_pours_that_clash_is_one_press(client_as):
+    """Two pours on one day with gear for one: either moves until the other is free."""
+    long, short = build.form(6500), build.form(3500)
+    build.pieces(long, 2, build.yard())
+    build.pieces(short, 2, build.yard())
+    job = build.job_with(build.row("A1", pour="P1"), build.row("B1", pour="P2"))
+    search = searched(job)
+    remedy = found(search, "move")
+    assert remedy["turns"] and remedy["proved"] and len(remedy["lines"]) == 1
+    page = client_as("planner").get(reverse("remedy", args=[search.pk, "move"])).content.decode()
+    assert "Pours that move, before and after" in page
+    apply_remedy(search=search, name="move", today=TODAY)
+    line = remedy["lines"][0]
+    assert job.pours.get(name=line["pour"]).cast_on == date.fromisoformat(line["cast"])
+    assert checked(job).covered

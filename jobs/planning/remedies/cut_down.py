@@ -1,0 +1,125 @@
+"""Cut down: surplus long lengths recut to wanted ones; the fewest lengths cut, and of as many the least offcut.
+
+Only what nobody has reserved may be cut, for good. A length of L gives parts when their lengths and the saw cuts
+between them fit in it: sum(part + kerf) <= L + kerf, as for bars. A splayed end of the parent stays with one
+part; each further one must be cut. Each length is cut into at most three.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import combinations_with_replacement
+
+from jobs.planning.limits import Limits
+from jobs.planning.remedies.extras import Taken, least_price
+from jobs.planning.remedies.offers import Change, Offer, days_needed
+from jobs.planning.request import CoverRequest, PieceType
+
+MOST_PARTS = 3
+_A_LENGTH = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class Surplus:
+    """So many of a type that nobody has reserved, ever; their parts can be on site from `start`."""
+
+    code: str
+    count: int
+    start: date
+
+
+@dataclass(frozen=True, slots=True)
+class Recut:
+    """So many of a type, each cut into these codes. `offcut_mm` is left of each, `splay` ends of each are to be
+    cut splayed; the first part is needed on site on `day`."""
+
+    code: str
+    into: tuple[str, ...]
+    count: int
+    offcut_mm: int
+    splay: int
+    day: date
+
+
+@dataclass(frozen=True)
+class CutDownAnswer:
+    """What to cut. `found.price` counts the lengths cut."""
+
+    found: Taken
+    lines: tuple[Recut, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    parent: PieceType
+    parts: tuple[PieceType, ...]
+    start: date
+
+    @property
+    def offcut(self) -> int:
+        return self.parent.length_mm - sum(part.length_mm for part in self.parts)
+
+    @property
+    def splay(self) -> int:
+        return max(0, sum(part.splayed_ends for part in self.parts) - self.parent.splayed_ends)
+
+
+def cut_down(request: CoverRequest, surplus: Sequence[Surplus], kerf_mm: int, limits: Limits) -> CutDownAnswer:
+    """The fewest lengths to cut down with which the request is covered."""
+    first = min((run.start for run in request.runs), default=date.min)
+    ways = [way for lot in surplus for way in _ways(request.pieces, lot, kerf_mm)]
+    offers = [
+        Offer(str(at), _A_LENGTH + way.offcut, _count(surplus, way), tuple(_changes(way, first)), way.parent.code)
+        for at, way in enumerate(ways)
+    ]
+    found = least_price(request, offers, limits, {lot.code: lot.count for lot in surplus})
+    total = sum(found.taken.values())
+    bound = total if found.proved else -(-found.bound // (2 * _A_LENGTH))
+    counted = Taken(found.turns, found.proved, found.taken, total, bound, found.runs)
+    lines = [
+        Recut(
+            way.parent.code,
+            tuple(part.code for part in way.parts),
+            found.taken[str(at)],
+            way.offcut,
+            way.splay,
+            _day(request, found, way),
+        )
+        for at, way in enumerate(ways)
+        if found.taken.get(str(at))
+    ]
+    return CutDownAnswer(counted, tuple(sorted(lines, key=lambda line: (line.day, line.code, line.into))))
+
+
+def _count(surplus: Sequence[Surplus], way: _Way) -> int:
+    return next(lot.count for lot in surplus if lot.code == way.parent.code)
+
+
+def _ways(types: Sequence[PieceType], lot: Surplus, kerf_mm: int) -> Iterator[_Way]:
+    """Every way to cut one into at most three parts that leaves no room for another of them."""
+    parent = next((kind for kind in types if kind.code == lot.code), None)
+    if parent is None or lot.count < 1:
+        return
+    shorter = [k for k in types if k.section_mm == parent.section_mm and k.length_mm < parent.length_mm]
+    room = parent.length_mm + kerf_mm
+    for count in range(1, MOST_PARTS + 1):
+        for parts in combinations_with_replacement(shorter, count):
+            left = room - sum(part.length_mm + kerf_mm for part in parts)
+            full = count == MOST_PARTS or all(left < kind.length_mm + kerf_mm for kind in shorter)
+            if left >= 0 and full:
+                yield _Way(parent, parts, lot.start)
+
+
+def _changes(way: _Way, first: date) -> Iterator[Change]:
+    """The length is gone from the first day of the job, its parts are there from when they are ready."""
+    yield Change(way.parent.code, -1, min(first, way.start))
+    for code, count in Counter(part.code for part in way.parts).items():
+        yield Change(code, count, way.start)
+
+
+def _day(request: CoverRequest, found: Taken, way: _Way) -> date:
+    needed = [days_needed(request, found.runs, code) for code in {part.code for part in way.parts}]
+    return max(way.start, min((days[0] for days in needed if days), default=way.start))
