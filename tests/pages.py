@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import Device
+from inventory.services.tagging import tag_of_place
 from inventory.views.access import every_view
 from jobs.models import Delivery, TakeOffRule
 from jobs.selectors.bill_links import token_of
@@ -53,6 +54,7 @@ def small_yard() -> SmallYard:
     piece = factories.TagFactory(piece__type=gear, piece__place=yard).piece
     job = factories.JobFactory(yard=yard)
     panel = factories.PanelFactory(pour__job=job)
+    tag_of_place(panel.pour.place, factories.NOON)
     docket = factories.DocketFactory(from_place=yard, to_place=job.site)
     check = factories.CoverCheckFactory(job=job)
     photo, brought = factories.PhotoFactory(), factories.BroughtInFactory()
@@ -101,6 +103,9 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "job-schedule-preview": lambda yard: {"pk": yard.job.pk},
     "job-cut-list": lambda yard: {"pk": yard.job.pk},
     "panel": lambda yard: {"pk": yard.panel.pk},
+    "pour-sheet": lambda yard: {"pk": yard.pour.pk},
+    "pour-at": lambda yard: {"pk": yard.pour.place_id},
+    "delivery-picks": lambda yard: {"pk": yard.job.deliveries.get().pk},
     "pour-move": lambda yard: {"pk": yard.pour.pk},
     "job-check": lambda yard: {"pk": yard.job.pk},
     "job-load-rest": lambda yard: {"pk": yard.job.pk},

@@ -47,6 +47,8 @@ SENTENCES: dict[str, str] = {
     "type-unknown": "There is no such type of gear in the catalogue.",
     "place-unknown": "There is no such place.",
     "docket-unknown": "There is no such docket.",
+    "gear-from-where": "Where the gear of this pour comes from is not plain: several dockets or pours have some on "
+    "this site, or none has. Open the pour's page and choose.",
     "place-missing": "Say at which place this happened.",
     "docket-missing": "Say on which docket it was loaded.",
     "quantity-missing": "Say how many.",

@@ -29,8 +29,8 @@ class YardSettings(models.Model):
     pick_order = models.CharField(
         "pieces are picked",
         max_length=10,
-        choices=[("fewest", "fewest uses first"), ("evenly", "so that all wear evenly")],
-        default="evenly",
+        choices=[("fewest", "fewest uses first"), ("alike", "evenly worn: those of like wear together")],
+        default="fewest",
         help_text="Which of many alike a load list takes.",
     )
     two_person_lift_kg = models.PositiveSmallIntegerField(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -15,6 +15,7 @@ from inventory.lifecycle.state import State
 from inventory.lifecycle.world import About, Places
 from inventory.models import Docket, GearType, Place
 from inventory.selectors.ledger import cached, events_by_id, tagged
+from inventory.selectors.pour_codes import gear_ready_for, pours_of
 from inventory.selectors.rows import holes, rows_of
 from inventory.services.reports import Report
 from inventory.tags.code import compact
@@ -51,6 +52,8 @@ class Known:
     dockets: dict[int, Ends]
     types: frozenset[int]
     targets: dict[UUID, Event]
+    pours: dict[str, int]
+    gear_ready: dict[int, tuple[Group, ...]]
 
     def is_crate(self, piece: int) -> bool:
         return piece in self.pieces and self.pieces[piece][0].is_crate
@@ -65,7 +68,11 @@ def tag_code(text: str) -> str:
 
 
 def known_for(reports: Sequence[Report]) -> Known:
-    tags, pieces = tagged({tag_code(r.tag) for r in reports if r.tag})
+    codes = {tag_code(r.tag) for r in reports if r.tag}
+    tags, pieces = tagged(codes)
+    pours = pours_of(codes - tags.keys())
+    setting = {pours[tag_code(r.tag)] for r in reports if r.kind == Kind.SET and tag_code(r.tag or "") in pours}
+    ready = {pour: gear_ready_for(pour) for pour in setting}
     wanted = {r.piece for r in reports if r.piece is not None}
     wanted |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.CRATE}
     wanted |= {r.data["crate"] for r in reports if isinstance(r.data.get("crate"), int)}
@@ -74,15 +81,18 @@ def known_for(reports: Sequence[Report]) -> Known:
         Place.objects.as_world(),
         tags,
         pieces | cached(wanted - pieces.keys()),
-        _dockets(reports),
+        _dockets(reports, ready),
         frozenset(GearType.objects.filter(pk__in=types).values_list("pk", flat=True)) if types else frozenset(),
         _targets({r.target for r in reports if r.target is not None}),
+        pours,
+        ready,
     )
 
 
-def _dockets(reports: Sequence[Report]) -> dict[int, Ends]:
+def _dockets(reports: Sequence[Report], ready: Mapping[int, tuple[Group, ...]]) -> dict[int, Ends]:
     wanted = {r.docket for r in reports if r.docket is not None}
     wanted |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.DOCKET}
+    wanted |= {group.id for ways in ready.values() for group in ways if group.kind == GroupKind.DOCKET}
     if not wanted:
         return {}
     sql = (
@@ -134,6 +144,8 @@ def resolve(report: Report, known: Known, happened: datetime, device: str = "", 
 
 def _subject(report: Report, known: Known, happened: datetime) -> tuple[int | None, Group | None]:
     piece, group = report.piece, report.group
+    if report.tag and (pour := known.pours.get(tag_code(report.tag))) is not None:
+        return None, _whole_pour(report, pour, known)
     if report.tag:
         piece = _tagged(report, known, happened)
     if piece is not None and group is not None:
@@ -143,6 +155,18 @@ def _subject(report: Report, known: Known, happened: datetime) -> tuple[int | No
     if piece is not None and known.is_crate(piece) and report.kind in GROUP_PRESSES[GroupKind.CRATE]:
         return None, Group(GroupKind.CRATE, piece)
     return piece, group
+
+
+def _whole_pour(report: Report, pour: int, known: Known) -> Group:
+    """What the code on a pour's paper stands for: the pour itself, or, when it is to be set, where its gear lies."""
+    if report.kind != Kind.SET:
+        return Group(GroupKind.POUR, pour)
+    if report.docket is not None:
+        return Group(GroupKind.DOCKET, report.docket)
+    ways = known.gear_ready.get(pour, ())
+    if len(ways) != 1:
+        raise Problem("gear-from-where", unmatched=True)
+    return ways[0]
 
 
 def _tagged(report: Report, known: Known, happened: datetime) -> int:
@@ -168,6 +192,8 @@ def _check_group(group: Group, report: Report, known: Known) -> None:
 
 def _place(report: Report, piece: int | None, group: Group | None, known: Known) -> int | None:
     place = report.place
+    if report.tag and report.kind == Kind.SET:
+        place = known.pours.get(tag_code(report.tag), place)
     if place is None and report.kind in (Kind.RECEIVED, Kind.RETURNED):
         docket = group.id if group is not None and group.kind == GroupKind.DOCKET else report.docket
         place = known.dockets[docket].end if docket in known.dockets else None

@@ -68,6 +68,7 @@ WAYS: dict[str, tuple[Way, ...]] = {
     "type-unknown": (NOTED,),
     "place-unknown": (NOTED,),
     "docket-unknown": (NOTED,),
+    "gear-from-where": (NOTED,),
 }
 
 

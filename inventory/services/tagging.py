@@ -42,14 +42,13 @@ def blank_tags(count: int, now: datetime) -> list[str]:
     return codes
 
 
-@transaction.atomic
 def tag_of_place(place: Place, now: datetime) -> str:
     """The code that stands for the place, such as a pour on its paper; made the first time it is asked for."""
-    Place.objects.select_for_update().get(pk=place.pk)
-    known = Tag.objects.filter(place=place).first()
+    known = Tag.objects.filter(place=place).values_list("code", flat=True).first()
     if known is None:
-        known = Tag.objects.create(code=unused_codes(1)[0], place=place, printed_at=now, fixed_at=now)
-    return known.code
+        # two who ask at once may each make one: both stand for the place
+        known = Tag.objects.create(code=unused_codes(1)[0], place=place, printed_at=now, fixed_at=now).code
+    return known
 
 
 def labels_of(pieces: Iterable[Piece]) -> list[Label]:

@@ -9,6 +9,7 @@ import django_tables2 as tables
 from django.db.models import QuerySet
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html_join
 
@@ -20,7 +21,7 @@ from inventory.selectors import pieces as select
 from inventory.selectors.history import history
 from inventory.selectors.upkeep import inspection_of
 from inventory.tags import code as tag_code
-from inventory.views.access import allow, public
+from inventory.views.access import allow, public, reverse_or_none
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
 from inventory.views.markup import metres, status
 from inventory.views.piece_presses import open_presses
@@ -133,6 +134,8 @@ def tag(request: HttpRequest, code: str) -> HttpResponse:
     found = select.tag_of(tag_code.compact(code))
     if found is not None and found.piece is not None:
         return redirect("piece", pk=found.piece.pk)
+    if found is not None and found.place_id is not None:
+        return redirect(reverse_or_none("pour-at", found.place_id) or reverse("place", args=[found.place_id]))
     context = {"title": "No piece carries this tag", "code": code, "blank": found, "sentence": _why(code)}
     return render(request, "gear/no_piece.html", context, status=404)
 

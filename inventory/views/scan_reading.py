@@ -11,7 +11,7 @@ from django.http import HttpRequest
 from inventory.errors import Refused
 from inventory.forms.scanning import Doing
 from inventory.lifecycle.kinds import Fitness, PlaceKind, Seen
-from inventory.models import DamageReason, Docket, Piece, Submission, Tag, YardSettings
+from inventory.models import DamageReason, Docket, Piece, Place, Submission, Tag, YardSettings
 from inventory.models.roles import Role, roles_of
 from inventory.services import at_hand, docket_scans, pour_presses
 from inventory.services.docket_scans import Damage, Scan
@@ -60,7 +60,7 @@ def act(request: HttpRequest, said: dict[str, Any]) -> Outcome:
         return Outcome.stop(refused.sentence)
     piece = _piece(code)
     if said["doing"] == Doing.LOOK_UP:
-        return _looked_up(piece, code)
+        return _pour_looked_up(code) or _looked_up(piece, code)
     seen = Seen.TYPED if said["typed"] else Seen.SCANNED
     scan = Scan(code=code, piece=piece, by=person_of(request), seen=seen)
     may_override = Role.MANAGER in roles_of(request.user)
@@ -99,6 +99,11 @@ def _do(scan: Scan, said: dict[str, Any], override: str) -> list[Answer]:
 
 def _damage(reason: DamageReason | None) -> Damage | None:
     return Damage(reason, reason.usual_grade) if reason else None
+
+
+def _pour_looked_up(code: str) -> Outcome | None:
+    pour = Place.objects.filter(tags__code=code).select_related("parent").first()
+    return Outcome.good("A pour", f"This code stands for {pour}.", code=code) if pour else None
 
 
 def _looked_up(piece: Piece | None, code: str) -> Outcome:

@@ -3,7 +3,7 @@
 from jobs.models.bills import Bill, BillLine, BillTax, Payment
 from jobs.models.checks import CoverCheck, PlannedRun
 from jobs.models.customers import Customer, Job
-from jobs.models.loads import Delivery, LoadLine
+from jobs.models.loads import Delivery, LoadLine, Pick
 from jobs.models.panels import Panel, Pour
 from jobs.models.parties import NumberSeries, Seller
 from jobs.models.remedies import Chase, FitFirst, MillBar, RecutWish, RemedySearch, Supply
@@ -32,6 +32,7 @@ __all__ = [
     "OffHire",
     "Panel",
     "Payment",
+    "Pick",
     "PlannedRun",
     "Pour",
     "RecutWish",

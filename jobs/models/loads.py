@@ -33,3 +33,17 @@ class LoadLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.quantity} x {self.type_id}"
+
+
+class Pick(models.Model):
+    """One piece chosen for a truck. It is for no other truck until this one has left without it."""
+
+    delivery = models.ForeignKey(Delivery, models.CASCADE, related_name="picks")
+    piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="picks")
+
+    class Meta:
+        ordering = ["delivery", "piece"]
+        constraints = [models.UniqueConstraint(fields=["delivery", "piece"], name="a_piece_is_picked_once_for_a_truck")]
+
+    def __str__(self) -> str:
+        return f"{self.piece_id} for {self.delivery}"

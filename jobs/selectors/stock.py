@@ -109,11 +109,26 @@ def claims_of_others(
     but: Collection[int] = (),
 ) -> list[Claim]:
     """One claim for each other job and type that it has reserved or holds, leaving out the jobs `but`."""
+    by_job = claims_by_job(job, codes, found, today, calendar, used_up, but)
+    return [claim for _, claims in by_job for claim in claims]
+
+
+def claims_by_job(
+    job: Job,
+    codes: Collection[str],
+    found: Whereabouts,
+    today: date,
+    calendar: WorkingCalendar,
+    used_up: Collection[str] = (),
+    but: Collection[int] = (),
+) -> list[tuple[Job, list[Claim]]]:
+    """Every other job, but for those in `but`, with what it takes of each type."""
     reserved, promises = _reserved(job, codes, calendar), promised_back(today)
     gone = _still_to_send(job, used_up)
     others = Job.objects.filter(pk__in={*reserved, *found.held} - {*but}).prefetch_related("pours")
-    claims = []
+    found_by_job = []
     for other in others:
+        claims: list[Claim] = []
         back = _back_on(other, today, calendar)
         held = found.held.get(other.pk, Counter()).copy()
         for promise in promises.get(other.pk, ()):
@@ -125,7 +140,8 @@ def claims_of_others(
         steps = reserved.get(other.pk, {})
         claims += [Claim(code, steps.get(code, ()), held[code], back) for code in {*steps, *held} - {*used_up}]
         claims += [_for_good(code, gone.get((other.pk, code), {}), held[code]) for code in used_up]
-    return claims
+        found_by_job.append((other, claims))
+    return found_by_job
 
 
 def _still_to_send(job: Job, codes: Collection[str]) -> dict[tuple[int, str], dict[date, int]]:

@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db import transaction
+from django.utils import timezone
 
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import Place
+from inventory.services.tagging import tag_of_place
 from jobs.errors import Refused
 from jobs.models import Job, Panel, Pour
 from jobs.planning.cells import CellFinding
@@ -159,6 +161,7 @@ def _write_pours(job: Job, schedule: Schedule) -> dict[str, Pour]:
 
 def _new_pour(job: Job, name: str, day: date) -> Pour:
     place = Place.objects.create(name=name, kind=PlaceKind.POUR, parent=job.site)
+    tag_of_place(place, timezone.now())  # the code of its paper
     return Pour.objects.create(job=job, name=name, place=place, cast_on=day)
 
 

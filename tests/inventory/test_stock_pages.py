@@ -208,7 +208,7 @@ SETTINGS = {
     "clock_tolerance_minutes": 5,
     "two_person_lift_kg": 25,
     "saw_kerf_mm": 4,
-    "pick_order": "fewest",
+    "pick_order": "alike",
     "two_person_bundle_kg": 40,
     "forklift_bundle_kg": 1000,
     "clean_cost": "1.50",

@@ -1,0 +1,156 @@
+"""A truck's load list as a pick list: which tags, where they lie, which are on it by now, and what is lacking."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass, field
+
+from django.db.models import Q, QuerySet, Sum
+
+from inventory.lifecycle.kinds import Fitness, PlaceKind
+from inventory.models import CountedStock, GearType, Piece, Place
+from inventory.selectors.dockets import sheet
+from jobs.models import Delivery, Job, Pick
+from jobs.planning.picking import Candidate
+
+
+@dataclass
+class Picked:
+    """One tag to fetch. `elsewhere` is the yard it must come across from first; `wrong` why it can no longer go."""
+
+    piece: Piece
+    loaded: bool = False
+    elsewhere: Place | None = None
+    wrong: str = ""
+
+
+@dataclass
+class PickLine:
+    """One type on a pick list: wanted, the tags chosen, what was loaded instead, and where counted goods lie."""
+
+    type: GearType
+    wanted: int
+    picked: list[Picked] = field(default_factory=list)
+    instead: list[Piece] = field(default_factory=list)
+    goods: list[tuple[Place, int]] = field(default_factory=list)
+    loaded: int = 0
+    dirty: int = 0
+
+    @property
+    def by_tag(self) -> bool:
+        return self.type.tracked == GearType.Tracked.BY_TAG
+
+    @property
+    def lacking(self) -> int:
+        """How many have no tag yet, beyond what was loaded in place of one chosen."""
+        able = sum(not one.wrong or one.loaded for one in self.picked)
+        return max(0, self.wanted - able - len(self.instead)) if self.by_tag else max(0, self.wanted - self.loaded)
+
+    @property
+    def done(self) -> bool:
+        return self.loaded >= self.wanted
+
+
+def pick_list(delivery: Delivery) -> list[PickLine]:
+    """Every line of the load list, edge forms first. A tag chosen stays chosen until another is in its stead."""
+    lines = {line.type_id: PickLine(line.type, line.quantity) for line in delivery.lines.select_related("type")}
+    on_it = _loaded(delivery)
+    picks = Piece.objects.filter(picks__delivery=delivery).select_related("type", "place__parent", "docket", "crate")
+    chosen = {piece.pk: piece for piece in picks.order_by("label")}
+    for piece in chosen.values():
+        if piece.type_id in lines:
+            loaded = piece.pk in on_it.pieces
+            lines[piece.type_id].picked.append(_picked(piece, loaded, delivery.job))
+    extra = [pk for pk in on_it.pieces if pk not in chosen]
+    for piece in Piece.objects.filter(pk__in=extra).select_related("type", "place__parent").order_by("label"):
+        if piece.type_id in lines:
+            lines[piece.type_id].instead.append(piece)
+    for type_id, quantity in on_it.counts.items():
+        if type_id in lines:
+            lines[type_id].loaded = quantity
+    _add_goods(lines, delivery.job)
+    _add_dirty(lines)
+    return sorted(
+        lines.values(), key=lambda line: (line.type.kind, line.type.section_mm or 0, line.type.length_mm or 0)
+    )
+
+
+@dataclass
+class _Loaded:
+    pieces: set[int] = field(default_factory=set)
+    counts: Counter[int] = field(default_factory=Counter)
+
+
+def _loaded(delivery: Delivery) -> _Loaded:
+    if delivery.docket is None:
+        return _Loaded()
+    found = _Loaded()
+    for line in sheet(delivery.docket).lines:
+        found.counts[line.type.pk] = line.loaded
+        found.pieces |= {one.piece.pk for one in line.pieces if one.loaded}
+    return found
+
+
+def _picked(piece: Piece, loaded: bool, job: Job) -> Picked:
+    top = (piece.place.parent or piece.place) if piece.place else None
+    elsewhere = top if top is not None and top.pk != job.yard_id and top.kind == PlaceKind.YARD else None
+    return Picked(piece, loaded, None if loaded else elsewhere, "" if loaded else _wrong(piece))
+
+
+def _wrong(piece: Piece) -> str:
+    """Why a piece chosen earlier can no longer go; empty while it can."""
+    if piece.fitness == Fitness.UNFIT:
+        return "unfit"
+    if piece.standing != "held":
+        return piece.standing
+    if piece.place is None or piece.place.kind != PlaceKind.YARD:
+        return f"now at {piece.place}" if piece.place else f"now on docket {piece.docket}"
+    return "dirty" if piece.dirty else ""
+
+
+def _add_goods(lines: dict[int, PickLine], job: Job) -> None:
+    counted = [pk for pk, line in lines.items() if not line.by_tag]
+    rows = (
+        CountedStock.objects.filter(type__in=counted, quantity__gt=0, place__isnull=False)
+        .filter(Q(place__kind=PlaceKind.YARD))
+        .exclude(condition=Fitness.UNFIT)
+        .order_by()
+        .values_list("type", "place")
+        .annotate(n=Sum("quantity"))
+    )
+    listed = list(rows)
+    places = Place.objects.in_bulk({place for _, place, _ in listed})
+    for type_id, place, quantity in sorted(listed, key=lambda row: (row[1] != job.yard_id, row[1] or 0)):
+        lines[type_id].goods.append((places[place], quantity))
+
+
+def _add_dirty(lines: dict[int, PickLine]) -> None:
+    short = [pk for pk, line in lines.items() if line.by_tag and line.lacking]
+    found = Counter(
+        Piece.objects.fit()
+        .filter(type__in=short, dirty=True, place__kind=PlaceKind.YARD)
+        .values_list("type", flat=True)
+    )
+    for type_id, count in found.items():
+        lines[type_id].dirty = count
+
+
+def candidates(types: Collection[int], job: Job) -> dict[int, list[Candidate]]:
+    """Fit and clean pieces in our yards that no truck has been given, by type; the job's own yard is the nearest."""
+    taken = Pick.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]).filter(
+        Q(delivery__docket=None) | Q(delivery__docket__left_at=None, delivery__docket__cancelled_at=None)
+    )
+    pieces: QuerySet[Piece] = (
+        Piece.objects.fit()
+        .filter(type__in=types, dirty=False, place__kind=PlaceKind.YARD)
+        .exclude(pk__in=taken.values("piece"))
+    )
+    if job.ends_on:
+        pieces = pieces.exclude(hired_in__due_back__lte=job.ends_on)
+    yards = {pk: at for at, pk in enumerate(Place.objects.yards().order_by("name").values_list("pk", flat=True), 1)}
+    found: dict[int, list[Candidate]] = defaultdict(list)
+    for pk, kind, place, uses, fitness in pieces.values_list("pk", "type", "place", "uses", "fitness"):
+        far = 0 if place == job.yard_id else yards.get(place or 0, len(yards) + 1)
+        found[kind].append(Candidate(pk, far, uses, fitness == Fitness.WATCH))
+    return found

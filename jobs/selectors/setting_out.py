@@ -1,0 +1,188 @@
+"""The setting-out sheet of a pour: for each side its pieces in order from the seat, by tag where it is known, with
+the distances of joints, brackets and inserts, and what changes from the level below.
+
+Tags are dealt to the sides in a fixed order: those that stand in the pour; before it is set, those that lie on the
+site or were stripped from the level below; before that, those chosen for the job's trucks. A tag that stood in the
+side below, by the same dealing, goes up to the side above it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.db.models import Q
+
+from inventory.lifecycle.kinds import Phase
+from inventory.models import Piece
+from jobs.models import Job, Panel, PlannedRun, Pour
+from jobs.planning.drawing import draw_panel
+from jobs.planning.findings import Finding
+from jobs.planning.inserts import InsertPlace, inserts_for
+from jobs.planning.laying import LaidRun
+from jobs.planning.runs import PanelRun
+from jobs.planning.takeoff import PanelTakeoff, Takeoff
+from jobs.selectors.cutlist import cut_list
+from jobs.selectors.levels import LevelChange, level_changes
+from jobs.selectors.planned import lengths_planned
+from jobs.selectors.pours import Programme
+
+IN_IT = "in this pour"
+
+
+@dataclass(frozen=True)
+class Set:
+    """One piece of a side: its type, its tag where it is known, and from where to where it stands, mm along."""
+
+    code: str
+    label: str
+    start_mm: int
+    end_mm: int
+
+
+@dataclass(frozen=True)
+class SideSheet:
+    """One side as it is set out; all distances in mm from the end that the pieces are laid from."""
+
+    run: PanelRun
+    pieces: tuple[Set, ...]
+    joints: tuple[int, ...]
+    brackets: tuple[int, ...]
+    inserts: tuple[int, ...]
+
+    @property
+    def number(self) -> int:
+        return self.run.side + 1
+
+    @property
+    def far_end(self) -> str:
+        return self.run.end if self.run.laid_from == "start" else self.run.start
+
+    @property
+    def near_end(self) -> str:
+        return self.run.start if self.run.laid_from == "start" else self.run.end
+
+
+@dataclass(frozen=True)
+class PanelSheet:
+    panel: Panel
+    drawing: str
+    sides: tuple[SideSheet, ...]
+    change: LevelChange | None
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class PourSheet:
+    panels: tuple[PanelSheet, ...]
+    tags_from: str
+
+    @property
+    def is_set(self) -> bool:
+        """Whether its gear stands in it."""
+        return self.tags_from == IN_IT
+
+    @property
+    def composed(self) -> bool:
+        return all(side.pieces for panel in self.panels for side in panel.sides)
+
+
+def setting_out(pour: Pour, programme: Programme | None = None) -> PourSheet:
+    job = pour.job
+    takeoff = cut_list(job, lengths_planned(job), programme=programme).takeoff
+    codes = codes_planned(job)
+    items = {item.panel.mark: item for item in takeoff.panels}
+    changes = {change.panel: change for change in level_changes([item.panel for item in takeoff.panels], codes)}
+    panels = list(pour.panels.order_by("stack", "level", "mark"))
+    keys = [run.key for panel in panels for run in items[panel.mark].runs]
+    tags, tags_from = tags_for(pour, {code for key in keys for code in codes.get(key, ())})
+    dealt = deal({key: codes[key] for key in keys if key in codes}, tags)
+    sheets = [_panel(panel, items, takeoff, codes, dealt, changes.get(panel.mark)) for panel in panels]
+    return PourSheet(tuple(sheets), tags_from)
+
+
+def codes_planned(job: Job) -> dict[str, tuple[str, ...]]:
+    """Type codes from the seat of each composed run of an accepted job, by its key."""
+    rows = PlannedRun.objects.filter(panel__job=job).values_list("panel__mark", "side", "pieces")
+    return {f"{mark}/{side + 1}": tuple(pieces) for mark, side, pieces in rows}
+
+
+def tags_for(pour: Pour, codes: Iterable[str]) -> tuple[dict[str, list[str]], str]:
+    """Labels by type code of the pieces this pour stands in, or will; and in words where they were found."""
+    codes = set(codes)
+    if not codes:
+        return {}, ""
+    held = Piece.objects.held().filter(type__code__in=codes)
+    inside = held.filter(pour=pour.place).exclude(phase=Phase.STRIPPED)
+    on_site = held.fit().filter(Q(place=pour.job.site, pour=None) | Q(pour__parent=pour.job.site, phase=Phase.STRIPPED))
+    chosen = held.filter(picks__delivery__job=pour.job)
+    sources = ((inside, IN_IT), (on_site, "on the site now"), (chosen, "chosen for its trucks"))
+    for pieces, words in sources:
+        found: dict[str, list[str]] = defaultdict(list)
+        for code, label in pieces.order_by("label").values_list("type__code", "label").distinct():
+            found[code].append(label)
+        if found:
+            return found, words
+    return {}, ""
+
+
+def deal(codes: Mapping[str, Sequence[str]], tags: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
+    """Labels to the pieces of each run, in order; empty where there is none left of a type.
+
+    >>> deal({"A1/1": ("X", "Y"), "A1/2": ("X",)}, {"X": ["T1", "T2"]})
+    {'A1/1': ('T1', ''), 'A1/2': ('T2',)}
+    """
+    left = {code: iter(labels) for code, labels in tags.items()}
+    return {key: tuple(next(left.get(code, iter(())), "") for code in own) for key, own in codes.items()}
+
+
+def _panel(
+    panel: Panel,
+    items: Mapping[str, PanelTakeoff],
+    takeoff: Takeoff,
+    codes: Mapping[str, Sequence[str]],
+    dealt: Mapping[str, Sequence[str]],
+    change: LevelChange | None,
+) -> PanelSheet:
+    item = items[panel.mark]
+    below = next((low.panel for low in items.values() if low.above == panel.mark), None)
+    inserts: Sequence[InsertPlace] = ()
+    if item.above is not None:
+        upper = items[item.above]
+        inserts = inserts_for(item.panel, upper.panel, upper.runs, upper.brackets)[0]
+    sides = tuple(_side(run, item, codes, dealt, inserts) for run in item.runs)
+    drawing = draw_panel(item, below, f"panel-{panel.pk}")
+    findings = tuple(dict.fromkeys(one for one in takeoff.findings if one.panel == panel.mark))
+    return PanelSheet(panel, drawing, sides, change, findings)
+
+
+def _side(
+    run: PanelRun,
+    item: PanelTakeoff,
+    codes: Mapping[str, Sequence[str]],
+    dealt: Mapping[str, Sequence[str]],
+    inserts: Sequence[InsertPlace],
+) -> SideSheet:
+    laid = item.laid.get(run.key)
+    own = [one.insert.along_mm - run.starts_mm for one in inserts if one.insert.side == run.side]
+    return SideSheet(
+        run,
+        _set(laid, codes.get(run.key, ()), dealt.get(run.key, ())) if laid else (),
+        tuple(sorted(_from(run, mm) for mm in laid.joints)) if laid else (),
+        tuple(sorted(_from(run, mm) for mm in item.brackets.get(run.key, ()))),
+        tuple(sorted(_from(run, mm) for mm in own)),
+    )
+
+
+def _set(laid: LaidRun, codes: Sequence[str], labels: Sequence[str]) -> tuple[Set, ...]:
+    spans = laid.pieces if laid.run.laid_from == "start" else tuple(reversed(laid.pieces))
+    if len(spans) != len(codes):
+        return ()
+    ends = [sorted((_from(laid.run, start), _from(laid.run, end))) for start, end in spans]
+    return tuple(Set(code, label, a, b) for code, label, (a, b) in zip(codes, labels, ends, strict=True))
+
+
+def _from(run: PanelRun, mm: int) -> int:
+    """A place along the run as its distance from the end that the pieces are laid from."""
+    return mm if run.laid_from == "start" else run.length_mm - mm

@@ -1,0 +1,42 @@
+"""Choosing the tags of a truck's load list."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from inventory.models import YardSettings
+from jobs.errors import Refused
+from jobs.models import Delivery, Job, Pick
+from jobs.planning.picking import Order, chosen
+from jobs.selectors.picks import candidates, pick_list
+
+
+@transaction.atomic
+def choose_tags(*, delivery: Delivery) -> int:
+    """Gives every line of the load list its tags: fit, clean, the nearest yard first, in the order the yard keeps.
+
+    What is chosen already and can still go stays; what can no longer go gives way. How many tags were chosen now.
+    Raises Refused: "not-accepted", "has-left".
+    """
+    delivery = Delivery.objects.select_for_update(of=("self",)).select_related("job", "docket").get(pk=delivery.pk)
+    job = delivery.job
+    # one chooser at a time, so that two trucks cannot be given one piece
+    YardSettings.current()
+    settings = YardSettings.objects.select_for_update().get(pk=1)
+    if job.stage not in {Job.Stage.ACCEPTED, Job.Stage.RUNNING} or delivery.is_return:
+        raise Refused("not-accepted", "Only a truck that brings gear to an accepted job has tags to choose.")
+    if delivery.docket is not None and delivery.docket.left_at:
+        raise Refused("has-left", "This truck has left: what is on it stands on its docket.")
+    lines = pick_list(delivery)
+    gone = [one.piece.pk for line in lines for one in line.picked if one.wrong]
+    delivery.picks.filter(piece__in=gone).delete()
+    order: Order = "alike" if settings.pick_order == "alike" else "fewest"
+    free = candidates([line.type.pk for line in lines if line.by_tag and line.lacking], job)
+    new = [
+        Pick(delivery=delivery, piece_id=one.id)
+        for line in lines
+        if line.by_tag
+        for one in chosen(free.get(line.type.pk, ()), line.lacking, order)
+    ]
+    Pick.objects.bulk_create(new)
+    return len(new)

@@ -1,0 +1,90 @@
+"""The setting-out sheet of a pour, to print and to read on a phone; and the pick list of a truck."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.safestring import mark_safe
+
+from inventory.lifecycle.kinds import GroupKind
+from inventory.models import Docket, YardSettings
+from inventory.models.roles import Role
+from inventory.selectors.pour_codes import gear_ready_for
+from inventory.services.tagging import tag_of_place
+from inventory.tags import code as tag_code
+from inventory.views.access import allow
+from inventory.views.code_drawing import draw_code
+from jobs.errors import Refused
+from jobs.models import Delivery, Pour
+from jobs.selectors.picks import pick_list
+from jobs.selectors.pours import programme_of
+from jobs.selectors.setting_out import setting_out
+from jobs.services.picking import choose_tags
+from jobs.views.jobs import LOOKERS
+
+SETTERS = (Role.SITE_LEAD, Role.MANAGER, Role.PLANNER, Role.HAND)
+
+
+@allow(*SETTERS)
+def sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    pour = get_object_or_404(Pour.objects.select_related("job__site", "job__yard", "place__parent"), pk=pk)
+    code = tag_of_place(pour.place, timezone.now())
+    settings, programme = YardSettings.current(), programme_of(pour.job)
+    base = settings.tag_base or request.build_absolute_uri("/").rstrip("/")
+    found = setting_out(pour, programme)
+    context = {
+        "title": f"Setting out {pour.name}",
+        "pour": pour,
+        "days": programme.days[pour.name],
+        "sheet": found,
+        # Our own drawings: every text in them is escaped as it is drawn.
+        "panels": [(panel, mark_safe(panel.drawing)) for panel in found.panels],
+        "code": tag_code.format(code),
+        "qr": mark_safe(draw_code(tag_code.address(base, code), f"Code of pour {pour.name}")),
+        "ways": None if pour.name in programme.cast or found.is_set else _ways(pour),
+        "lift_kg": settings.two_person_lift_kg,
+    }
+    return render(request, "jobs/setting_out.html", context)
+
+
+def _ways(pour: Pour) -> list[tuple[str, str]]:
+    """Where its gear can come from, as the press takes it and in words."""
+    ways = gear_ready_for(pour.place_id)
+    dockets = Docket.objects.in_bulk([way.id for way in ways if way.kind == GroupKind.DOCKET])
+    pours = {below.place_id: below for below in Pour.objects.filter(place__in=[way.id for way in ways])}
+    found = [(f"docket:{pk}", f"docket {docket.number}") for pk, docket in dockets.items()]
+    stripped = [pours[way.id] for way in ways if way.kind == GroupKind.POUR and way.id in pours]
+    return found + [(f"pour:{below.pk}", f"{below.name}, stripped") for below in stripped]
+
+
+@allow(*SETTERS)
+def at(_request: HttpRequest, pk: int) -> HttpResponse:
+    """Where the code on a pour's paper leads when a phone's own camera reads it."""
+    return redirect("pour-sheet", get_object_or_404(Pour, place=pk).pk)
+
+
+@allow(*LOOKERS, Role.HAND, write=[Role.PLANNER, Role.MANAGER, Role.HAND])
+def picks(request: HttpRequest, pk: int) -> HttpResponse:
+    """The load list by tag. A press chooses what is not chosen yet; the docket ticks it off."""
+    rows = Delivery.objects.select_related("job__yard", "job__site", "docket")
+    delivery = get_object_or_404(rows, pk=pk)
+    if request.method == "POST":
+        try:
+            count = choose_tags(delivery=delivery)
+            messages.success(request, f"{count} tags chosen." if count else "Nothing more could be chosen.")
+        except Refused as refused:
+            messages.error(request, refused.sentence)
+        return redirect("delivery-picks", pk)
+    lines = pick_list(delivery)
+    context = {
+        "title": f"Pick list for {delivery.job.code}",
+        "delivery": delivery,
+        "lines": lines,
+        "wanted": sum(line.wanted for line in lines),
+        "loaded": sum(min(line.loaded, line.wanted) for line in lines),
+        "lacking": sum(line.lacking for line in lines if line.by_tag),
+        "order": YardSettings.current().get_pick_order_display(),
+    }
+    return render(request, "jobs/picks.html", context)

@@ -1,0 +1,133 @@
+"""A load list gets its tags, and the docket ticks them off."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+import pytest
+from django.urls import reverse
+
+from inventory.lifecycle.kinds import PlaceKind
+from inventory.models import CountedStock, Person, Piece, Tag, YardSettings
+from inventory.services.docket_scans import Scan, load
+from jobs.errors import Refused
+from jobs.models import Delivery, Job, LoadLine, Pick
+from jobs.selectors.picks import pick_list
+from jobs.services.loading import open_delivery_docket
+from jobs.services.picking import choose_tags
+from tests.jobs import build
+
+pytestmark = pytest.mark.django_db
+NOW = datetime(2027, 3, 1, 8, tzinfo=UTC)
+
+
+def truck(code: str = "J1", **wanted: int) -> Delivery:
+    job = build.job(code)
+    Job.objects.filter(pk=job.pk).update(stage=Job.Stage.ACCEPTED)
+    made = Delivery.objects.create(job=Job.objects.get(pk=job.pk), load_on=date(2027, 3, 3))
+    for name, count in (wanted or {"form": 2}).items():
+        kind = build.form(3000) if name == "form" else build.article(name, "bolt")
+        LoadLine.objects.create(delivery=made, type=kind, quantity=count)
+    return made
+
+
+def stock(count: int, place=None, **state) -> list[Piece]:
+    made = build.pieces(build.form(3000), count, place or build.yard(), **state)
+    Tag.objects.bulk_create(Tag(code=piece.label, piece=piece, fixed_at=NOW) for piece in made)
+    return made
+
+
+def picked(delivery) -> list[Piece]:
+    return [one.piece for line in pick_list(delivery) for one in line.picked]
+
+
+def line_of(delivery):
+    return next(line for line in pick_list(delivery) if line.by_tag)
+
+
+def test_unfit_and_dirty_pieces_are_never_picked():
+    stock(3, fitness="unfit"), stock(2, dirty=True)
+    good = stock(1)
+    made = truck()
+    assert choose_tags(delivery=made) == 1
+    assert picked(made) == good
+    assert (line_of(made).lacking, line_of(made).dirty) == (1, 2)
+
+
+def test_the_jobs_own_yard_is_the_nearest_and_what_is_elsewhere_must_come_across():
+    far = stock(2, build.yard("Far yard"), uses=0)
+    near = stock(1, uses=90)
+    made = truck()
+    choose_tags(delivery=made)
+    assert picked(made)[0] in far or near[0] in picked(made)
+    assert near[0] in picked(made)
+    across = [one.elsewhere.name for one in line_of(made).picked if one.elsewhere]
+    assert across == ["Far yard"]
+
+
+@pytest.mark.parametrize(("order", "uses"), [("fewest", {1, 9}), ("alike", {9, 10})])
+def test_the_yard_says_which_of_many_alike(order, uses):
+    YardSettings.current()
+    YardSettings.objects.update(pick_order=order)
+    for count in (1, 9, 10, 40):
+        stock(1, uses=count)
+    made = truck()
+    choose_tags(delivery=made)
+    assert {piece.uses for piece in picked(made)} == uses
+
+
+def test_two_trucks_are_never_given_the_same_piece():
+    stock(3)
+    first, second = truck("J1"), truck("J2")
+    assert (choose_tags(delivery=first), choose_tags(delivery=second)) == (2, 1)
+    assert not set(picked(first)) & set(picked(second))
+
+
+def test_a_piece_found_unfit_after_it_was_chosen_gives_way_to_another():
+    bad, _ = stock(2)
+    made = truck()
+    choose_tags(delivery=made)
+    Piece.objects.filter(pk=bad.pk).update(fitness="unfit")
+    assert line_of(made).lacking == 1
+    spare = stock(1)
+    choose_tags(delivery=made)
+    assert bad not in picked(made) and spare[0] in picked(made)
+
+
+def test_the_docket_ticks_off_what_is_scanned_onto_it_and_counts_another_in_its_stead():
+    one, _, other = stock(3)
+    made = truck()
+    choose_tags(delivery=made)
+    docket = open_delivery_docket(delivery=made, by=Person.objects.create(name="P"))
+    made.refresh_from_db()
+    for piece in (one, other):
+        load(docket, Scan(code=piece.label, piece=piece), now=NOW)
+    line = line_of(made)
+    assert [row.loaded for row in line.picked] == [True, False]
+    assert line.instead == [other] and line.lacking == 0 and line.done
+
+
+def test_counted_goods_say_where_they_lie():
+    made = truck(bolts=20)
+    bolts = build.article("bolts", "bolt")
+    CountedStock.objects.create(type=bolts, place=build.yard(), quantity=12)
+    (line,) = pick_list(made)
+    assert [(place.name, count) for place, count in line.goods] == [("North yard", 12)]
+    assert line.lacking == 20
+
+
+def test_a_job_only_asked_for_has_no_tags_to_choose():
+    made = truck()
+    Job.objects.update(stage=Job.Stage.ASKED)
+    with pytest.raises(Refused):
+        choose_tags(delivery=made)
+    assert not Pick.objects.exists()
+
+
+def test_the_page_chooses_and_lists_them(client_as):
+    stock(2)
+    made = truck()
+    url = reverse("delivery-picks", args=[made.pk])
+    page = client_as("hand").post(url, follow=True).content.decode()
+    assert "2 tags chosen" in page and page.count("set-tag") == 2 and PlaceKind.YARD in page
+    assert client_as("site lead").post(url).status_code == 403

@@ -1,0 +1,177 @@
+"""The setting-out sheet: pieces and distances as the take-off has them, by tag; and one code for the whole pour."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+import zxingcpp
+from django.urls import reverse
+from PIL import Image
+
+from inventory.errors import Refused
+from inventory.lifecycle.events import Group
+from inventory.lifecycle.kinds import GroupKind, Kind, Phase, Seen
+from inventory.models import Event, Piece, Submission, Tag
+from inventory.services.labels import modules
+from inventory.services.recording import record
+from inventory.services.registering import NewPiece, register_pieces
+from inventory.services.reports import Manner, Report
+from inventory.services.tagging import tag_of_place, unused_codes
+from inventory.tags import code as tag_code
+from jobs.models import PlannedRun
+from jobs.selectors.setting_out import deal, setting_out
+from tests import factories
+from tests.jobs import build
+
+pytestmark = pytest.mark.django_db
+NOW = datetime(2026, 3, 1, 8, tzinfo=UTC)
+
+
+def planned():
+    """Two levels of 6.0 x 3.0 m, each long side 3.5 + 3.0 m, each short one 3.5 m."""
+    rows = [
+        build.row("A1", stack="S", level=1, pour="P1"),
+        build.row("A2", stack="S", level=2, pour="P2") | {"pour date": "2027-03-10"},
+    ]
+    job = build.job_with(*rows)
+    for length in (3500, 3000):
+        build.form(length)
+    for panel in job.panels.all():
+        for side in range(4):
+            pieces = ["E150-3500-1", "E150-3000-0"] if side % 2 == 0 else ["E150-3500-1"]
+            PlannedRun.objects.create(panel=panel, side=side, pieces=pieces)
+    build.form(3000, splayed=0)
+    return job
+
+
+def on_site(job, at=NOW):
+    """Registered through the ledger, sent and received by one docket: what its sides need, and no more."""
+    docket = factories.DocketFactory(from_place=job.yard, to_place=job.site, opened_at=at)
+    codes = unused_codes(6)
+    kinds = [build.form(3500)] * 4 + [build.form(3000, splayed=0)] * 2
+    new = [NewPiece(kind.pk, (code,), job.yard_id) for kind, code in zip(kinds, codes, strict=True)]
+    made = register_pieces(new, by=None, now=at)
+    record(
+        [Report(Kind.SENT, at + timedelta(hours=1), piece=p.pk, docket=docket.pk) for p in made],
+        by=None,
+        now=at + timedelta(hours=1),
+    )
+    group = Group(GroupKind.DOCKET, docket.pk)
+    for hours, kind, place in ((2, Kind.SENT, job.yard_id), (3, Kind.RECEIVED, job.site_id)):
+        when = at + timedelta(hours=hours)
+        record([Report(kind, when, group=group, docket=docket.pk, place=place, seen=Seen.BY_GROUP)], by=None, now=when)
+    return docket, made
+
+
+def first(sheet, side=0):
+    return sheet.panels[0].sides[side]
+
+
+def test_pieces_joints_and_brackets_are_measured_from_the_seat():
+    side = first(setting_out(planned().pours.get(name="P1")))
+    assert [(p.code, p.start_mm, p.end_mm) for p in side.pieces] == [
+        ("E150-3500-1", 0, 3500),
+        ("E150-3000-0", 3500, 6500),
+    ]
+    assert side.joints == (3500,) and side.near_end == "seats"
+    gaps = [b - a for a, b in zip(side.brackets, side.brackets[1:], strict=False)]
+    assert max(gaps) <= 1200 and min(abs(at - 3500) for at in side.brackets) >= 50
+
+
+def test_a_panel_that_seats_at_its_other_end_is_measured_from_there():
+    job = planned()
+    job.panels.update(seats_at="end")
+    side = first(setting_out(job.pours.get(name="P1")))
+    assert [(p.start_mm, p.end_mm) for p in side.pieces] == [(0, 3500), (3500, 6500)] and side.joints == (3500,)
+
+
+def test_inserts_stand_where_the_brackets_of_the_panel_above_will():
+    job = planned()
+    low = first(setting_out(job.pours.get(name="P1")))
+    high = first(setting_out(job.pours.get(name="P2")))
+    assert low.inserts == high.brackets and high.inserts == ()
+
+
+def test_tags_are_dealt_from_what_lies_on_the_site_each_to_one_piece():
+    job = planned()
+    _, made = on_site(job)
+    sheet = setting_out(job.pours.get(name="P1"))
+    labels = [piece.label for side in sheet.panels[0].sides for piece in side.pieces]
+    assert sorted(labels) == sorted(piece.label for piece in made)
+    assert sheet.tags_from == "on the site now"
+
+
+def test_dealing_gives_no_tag_twice_and_none_of_another_type():
+    assert deal({"a": ("X", "Y", "X")}, {"X": ["1"], "Y": ["2", "3"]}) == {"a": ("1", "2", "")}
+
+
+def test_the_code_of_a_pour_sets_it_strips_it_and_cleans_it_whole():
+    job = planned()
+    docket, made = on_site(job)
+    pour = job.pours.get(name="P1").place
+    code = tag_of_place(pour, NOW)
+    scan = tag_code.from_scan(tag_code.address("https://yard.example", code))
+    at = NOW + timedelta(days=1)
+    (answer,) = record([Report(Kind.SET, at, tag=scan)], by=None, manner=Manner.ASK, now=at)
+    assert answer.answer == "recorded"
+    event = Event.objects.get(pk=answer.id)
+    assert (event.group_kind, event.group_id, event.place) == (GroupKind.DOCKET, docket.pk, pour)
+    assert set(Piece.objects.filter(pour=pour, phase=Phase.SET)) == set(made)
+    for hours, kind in ((1, Kind.CAST), (30, Kind.STRIPPED), (31, Kind.CLEANED)):
+        when = at + timedelta(hours=hours)
+        record([Report(kind, when, tag=code)], by=None, now=when)
+    assert not Piece.objects.filter(pour=pour, dirty=True).exists()
+    up = job.pours.get(name="P2").place
+    when = at + timedelta(hours=32)
+    record([Report(Kind.SET, when, tag=tag_of_place(up, NOW))], by=None, manner=Manner.ASK, now=when)
+    assert Piece.objects.filter(pour=up, phase=Phase.SET).count() == 6
+    assert Piece.objects.get(pk=made[0].pk).uses == 1
+
+
+def test_two_dockets_on_the_site_leave_it_open_which_gear_the_code_means():
+    job = planned()
+    first_one, _ = on_site(job)
+    on_site(job)
+    code = tag_of_place(job.pours.get(name="P1").place, NOW)
+    at = NOW + timedelta(days=1)
+    (asked,) = record([Report(Kind.SET, at, tag=code)], by=None, manner=Manner.ASK, now=at)
+    assert (asked.answer, asked.code) == ("refused", "gear-from-where")
+    (told,) = record([Report(Kind.SET, at, tag=code)], by=None, now=at)
+    assert told.answer == Submission.Answer.IN_REVIEW
+    (chosen,) = record([Report(Kind.SET, at, tag=code, docket=first_one.pk)], by=None, now=at)
+    assert chosen.answer == "recorded"
+
+
+def test_a_code_on_paper_is_never_put_on_a_piece():
+    code = tag_of_place(planned().pours.get(name="P1").place, NOW)
+    with pytest.raises(Refused):
+        register_pieces([NewPiece(build.form(3500).pk, (code,), build.yard().pk)], by=None)
+    assert Tag.objects.get(code=code).piece is None
+
+
+def test_the_sheet_carries_a_code_that_a_reader_reads_and_a_phone_opens(client_as):
+    pour = planned().pours.get(name="P1")
+    client = client_as("site lead")
+    page = client.get(reverse("pour-sheet", args=[pour.pk])).content.decode()
+    code = Tag.objects.get(place=pour.place).code
+    assert tag_code.format(code) in page and "Joints" in page and "Inserts for the panel above" in page
+    address = tag_code.address("http://testserver", code)
+    cells = modules(address)
+    image = Image.new("L", (len(cells) + 8, len(cells) + 8), 255)
+    for y, row in enumerate(cells):
+        for x, dark in enumerate(row):
+            image.putpixel((x + 4, y + 4), 0 if dark else 255)
+    assert zxingcpp.read_barcode(image.resize((600, 600), Image.Resampling.NEAREST)).text == address
+    landed = client.get(f"/T/{code}", follow=True)
+    assert landed.redirect_chain[-1][0] == reverse("pour-sheet", args=[pour.pk])
+
+
+def test_the_sheet_offers_the_press_once_gear_lies_there(client_as):
+    job = planned()
+    job.stage = "running"
+    job.save()
+    docket, _ = on_site(job)
+    job.pours.update(cast_on=date(2026, 11, 25))
+    page = client_as("site lead").get(reverse("pour-sheet", args=[job.pours.get(name="P1").pk])).content.decode()
+    assert f"docket {docket.number}" in page and "Set the whole pour" in page
