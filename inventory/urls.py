@@ -3,6 +3,7 @@ from django.urls import URLPattern, URLResolver, path
 from inventory.views import (
     account,
     api,
+    awaited,
     catalogue,
     devices,
     docket_forms,
@@ -91,6 +92,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("settings/", places.yard_settings, name="yard-settings"),
     path("counted-goods/", stock.CountedList.as_view(), name="counted-goods"),
     path("counted-goods/count/", stock.recount, name="recount"),
+    path("on-order/", awaited.AwaitedList.as_view(), name="awaited"),
+    path("on-order/new/", awaited.new, name="awaited-new"),
+    path("on-order/<int:pk>/", awaited.one, name="awaited-one"),
     path("crates/", stock.CrateList.as_view(), name="crates"),
     path("crates/<int:pk>/", stock.crate, name="crate"),
     path("labels/", labels.labels, name="labels"),

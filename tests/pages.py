@@ -15,7 +15,7 @@ from django.urls import URLPattern, reverse
 from django.utils import timezone
 
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import Device
+from inventory.models import Awaited, Device
 from inventory.services.tagging import tag_of_place
 from inventory.views.access import every_view
 from jobs.models import Delivery, TakeOffRule
@@ -78,7 +78,8 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.TagFactory(piece__place=None, piece__docket=yard.docket)
         factories.TagFactory(piece__crate=yard.crate, piece__place=yard.yard)
         factories.CrateFactory(place=yard.yard)
-        factories.CountedStockFactory(place=yard.yard)
+        goods = factories.CountedStockFactory(place=yard.yard)
+        Awaited.objects.create(type=goods.type, place=yard.yard, quantity=50, due_on=factories.NOON.date())
         factories.PlaceFactory(parent=yard.yard, kind=PlaceKind.WASH_BAY)
         factories.BroughtInFactory()
         factories.DeviceFactory()
@@ -103,6 +104,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "job-schedule-preview": lambda yard: {"pk": yard.job.pk},
     "job-cut-list": lambda yard: {"pk": yard.job.pk},
     "panel": lambda yard: {"pk": yard.panel.pk},
+    "awaited-one": lambda yard: {"pk": Awaited.objects.first().pk},
     "pour-sheet": lambda yard: {"pk": yard.pour.pk},
     "pour-at": lambda yard: {"pk": yard.pour.place_id},
     "delivery-picks": lambda yard: {"pk": yard.job.deliveries.get().pk},

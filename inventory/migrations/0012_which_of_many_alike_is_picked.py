@@ -3,6 +3,10 @@
 from django.db import migrations, models
 
 
+def _said_anew(apps, schema_editor):
+    apps.get_model("inventory", "YardSettings").objects.filter(pick_order="evenly").update(pick_order="alike")
+
+
 class Migration(migrations.Migration):
 
     dependencies = [
@@ -15,4 +19,5 @@ class Migration(migrations.Migration):
             name='pick_order',
             field=models.CharField(choices=[('fewest', 'fewest uses first'), ('alike', 'evenly worn: those of like wear together')], default='fewest', help_text='Which of many alike a load list takes.', max_length=10, verbose_name='pieces are picked'),
         ),
+        migrations.RunPython(_said_anew, migrations.RunPython.noop),
     ]

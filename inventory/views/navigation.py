@@ -30,6 +30,7 @@ NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("Pieces", "pieces"),
             ("Crates", "crates"),
             ("Counted goods", "counted-goods"),
+            ("On order", "awaited"),
             ("Places", "places"),
             ("Stocktakes", "stocktakes"),
             ("Labels", "labels"),

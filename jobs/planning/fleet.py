@@ -155,6 +155,11 @@ class Slack:
     job: str
     types: tuple[Waiting, ...]
 
+    @property
+    def wanted(self) -> tuple[Waiting, ...]:
+        """The types that some load waits for."""
+        return tuple(one for one in self.types if one.needed is not None)
+
 
 def returns(fleet: Fleet, after: date) -> list[Return]:
     """Every return still expected after a day, earliest first: each step down of what a job takes, and its end."""
@@ -175,10 +180,11 @@ def slack_of(back: Return, fleet: Fleet, until: date) -> Slack:
     """By how many days a return may slip before some load before `until` finds too little.
 
     A return may be as late as the first day on which less is over than it brings: that day's load needs it. What
-    breaks whether it comes or not is no concern of it, so such a day counts as slip 0 only from the day it is due.
+    lacked on the eve was never there, so it is not awaited back.
     """
-    steps, takings = levels(fleet, back.day, until), _by_code(fleet)
-    waiting = [_waiting(code, count, back, steps.get(code, []), takings) for code, count in back.counts]
+    eve, steps, takings = levels(fleet, back.day - DAY, back.day), levels(fleet, back.day, until), _by_code(fleet)
+    there = [(code, count - max(0, -eve[code][0].over) if code in eve else count) for code, count in back.counts]
+    waiting = [_waiting(code, count, back, steps.get(code, []), takings) for code, count in there if count > 0]
     waiting.sort(key=lambda one: (one.slip is None, one.slip or 0, one.code))
     first = waiting[0] if waiting else None
     return Slack(back, first.slip if first else None, first.job if first else "", tuple(waiting))

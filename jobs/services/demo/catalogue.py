@@ -18,8 +18,8 @@ ENDS = {0: "square", 1: "one splayed end", 2: "both ends splayed"}
 
 # code, name, kind, mass kg, value, day rate, north, south
 TAGGED = (
-    ("FB-1", "Form bracket", Kind.FORM_BRACKET, "3.4", "78", "0.12", 300, 110),
-    ("SB-1", "Stack bracket", Kind.STACK_BRACKET, "5.1", "112", "0.18", 110, 40),
+    ("FB-1", "Form bracket", Kind.FORM_BRACKET, "3.4", "78", "0.12", 270, 100),
+    ("SB-1", "Stack bracket", Kind.STACK_BRACKET, "5.1", "112", "0.18", 190, 50),
     ("CC-1", "Corner clamp", Kind.CORNER_CLAMP, "1.9", "46", "0.08", 72, 28),
     ("SP-1", "Splice plate", Kind.SPLICE_PLATE, "0.9", "24", "0.05", 44, 18),
     ("TL-1", "Set of setting-out tools", Kind.TOOL, "9.5", "260", "0.60", 4, 2),

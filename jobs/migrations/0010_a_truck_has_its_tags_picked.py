@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('inventory', '0012_which_of_many_alike_is_picked'),
-        ('jobs', '0008_choices_are_said_as_they_are_stored'),
+        ('jobs', '0009_a_check_keeps_what_was_worked_out_beside_it'),
     ]
 
     operations = [

@@ -1,0 +1,73 @@
+"""Goods on order: entered, come, or called off. What comes of counted goods is added to what lies there."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.errors import Refused
+from inventory.lifecycle.kinds import Kind, PlaceKind, Seen
+from inventory.models import Awaited, GearType, Person, Place
+from inventory.services.recording import record
+from inventory.services.reports import Report
+
+
+def await_goods(*, type_: GearType, place: Place, quantity: int, due_on: date, note: str = "") -> Awaited:
+    """So many of a type on order, to come to a yard on a day."""
+    if place.kind != PlaceKind.YARD:
+        raise Refused("not-a-yard", f"{place} is not a yard: what is ordered comes to a yard.")
+    made = Awaited(type=type_, place=place, quantity=quantity, due_on=due_on, note=note)
+    made.full_clean()
+    made.save()
+    return made
+
+
+@transaction.atomic
+def came(awaited: Awaited, quantity: int, *, by: Person | None, now: datetime | None = None) -> str:
+    """They have come, so many of them; the rest stays on order. Answers in words.
+
+    Counted goods are in the yard from now on; tagged ones are there once they are registered, each by its tag.
+    """
+    now = now or timezone.now()
+    awaited = _open(awaited)
+    if not 1 <= quantity <= awaited.quantity:
+        raise Refused("quantity", f"Say how many came, from 1 to {awaited.quantity}.")
+    if quantity < awaited.quantity:
+        Awaited.objects.create(
+            type=awaited.type,
+            place=awaited.place,
+            quantity=awaited.quantity - quantity,
+            due_on=awaited.due_on,
+            note=awaited.note,
+        )
+    awaited.quantity, awaited.came_at = quantity, now
+    awaited.save(update_fields=["quantity", "came_at"])
+    if awaited.type.tracked == GearType.Tracked.BY_TAG:
+        return f"{quantity} x {awaited.type.name} came. Register each with its tag, then they are on the books."
+    # what is new to the books adds to what lies there, as something found does
+    report = Report(Kind.FOUND, now, type=awaited.type_id, place=awaited.place_id, quantity=quantity, seen=Seen.TYPED)
+    record([report], by=by, now=now)
+    return f"{quantity} x {awaited.type.name} are at {awaited.place} now."
+
+
+@transaction.atomic
+def call_off(awaited: Awaited, *, now: datetime | None = None) -> None:
+    awaited = _open(awaited)
+    awaited.called_off_at = now or timezone.now()
+    awaited.save(update_fields=["called_off_at"])
+
+
+@transaction.atomic
+def date_anew(awaited: Awaited, due_on: date) -> None:
+    awaited = _open(awaited)
+    awaited.due_on = due_on
+    awaited.save(update_fields=["due_on"])
+
+
+def _open(awaited: Awaited) -> Awaited:
+    row = Awaited.objects.select_for_update(of=("self",)).select_related("type", "place").get(pk=awaited.pk)
+    if row.came_at or row.called_off_at:
+        raise Refused("over", "This order is over already: it came, or was called off.")
+    return row
