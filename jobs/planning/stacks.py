@@ -96,9 +96,14 @@ def steps(lower: Panel, upper: Panel) -> dict[int, tuple[float, float]]:
     return found
 
 
-def not_cleaned(form: str, pour: str) -> Finding:
-    """The finding for a form cast twice without cleaning between: the record of the gear says when."""
-    sentence = f"{form} was cast again in pour {pour} without cleaning between: clean it after every pour."
+def not_cleaned(forms: Sequence[str], pour: str) -> Finding:
+    """The finding for forms cast twice without cleaning between: the record of the gear says which.
+
+    >>> not_cleaned(["T1", "T2"], "P1").sentence
+    'T1, T2 cast again in pour P1 without cleaning between: forms are cleaned after every pour.'
+    """
+    named = ", ".join(forms[:5]) + (f" and {len(forms) - 5} more" if len(forms) > 5 else "")
+    sentence = f"{named} cast again in pour {pour} without cleaning between: forms are cleaned after every pour."
     return Finding("not-cleaned", sentence, f"pour {pour}")
 
 

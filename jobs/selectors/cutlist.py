@@ -18,11 +18,11 @@ from jobs.planning.pours import check_cast_day
 from jobs.planning.rules import Rule, check_rules
 from jobs.planning.runs import RunRules, runs_of, runs_of_all
 from jobs.planning.site_made import FormShape, site_made_runs
-from jobs.planning.stacks import StackChecks, check_stacks
+from jobs.planning.stacks import StackChecks, check_stacks, not_cleaned
 from jobs.planning.takeoff import Takeoff, TakeoffRequest, panels_above, take_off
 from jobs.selectors.articles import sendable, type_for
 from jobs.selectors.panels import planned_panels
-from jobs.selectors.pours import Programme, panels_without_inserts, programme_of
+from jobs.selectors.pours import Programme, cast_uncleaned, panels_without_inserts, programme_of
 
 
 @dataclass(frozen=True)
@@ -167,6 +167,8 @@ def _flags(job: Job, takeoff: Takeoff, programme: Programme) -> list[Finding]:
     settings = StackChecks(max_step_in_mm=job.max_step_in_mm, max_overhang_mm=job.max_overhang_mm)
     found = check_stacks(panels, settings, panels_without_inserts(job, programme.cast))
     found += check_order(panels, programme.days)
+    if settings.cast_twice_without_cleaning and programme.cast:
+        found += [not_cleaned(labels, name) for name, labels in cast_uncleaned(job).items()]
     for name, pour in programme.days.items():
         found += check_cast_day(name, pour.cast, programme.calendar)
     return found

@@ -2,21 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from inventory.models import GearType
 from jobs.models import Job, PlannedRun
 
 
-def lengths_planned(job: Job) -> dict[str, list[int]]:
-    """Lengths from the seat of each composed run, by its key; empty before a plan is accepted.
+def codes_planned(job: Job) -> dict[str, tuple[str, ...]]:
+    """Type codes from the seat of each composed run, by its key; empty before a plan is accepted.
 
-    A run whose side has changed since is left out: it must be composed anew.
+    A run whose side is no longer there is left out: it must be composed anew.
     """
     rows = PlannedRun.objects.filter(panel__job=job).select_related("panel")
+    return {
+        f"{row.panel.mark}/{row.side + 1}": tuple(row.pieces) for row in rows if row.side < max(4, len(row.panel.sides))
+    }
+
+
+def lengths_of(codes: Mapping[str, Sequence[str]]) -> dict[str, list[int]]:
+    """Lengths from the seat of each composed run; one with a type that has no length is left out."""
     lengths: dict[str, int] = {
         code: mm for code, mm in GearType.objects.exclude(length_mm=None).values_list("code", "length_mm") if mm
     }
     return {
-        f"{row.panel.mark}/{row.side + 1}": [lengths[code] for code in row.pieces]
-        for row in rows
-        if row.side < max(4, len(row.panel.sides)) and all(code in lengths for code in row.pieces)
+        key: [lengths[code] for code in pieces]
+        for key, pieces in codes.items()
+        if all(code in lengths for code in pieces)
     }
+
+
+def lengths_planned(job: Job) -> dict[str, list[int]]:
+    """Lengths from the seat of each composed run, by its key; empty before a plan is accepted."""
+    return lengths_of(codes_planned(job))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from inventory.lifecycle.kinds import GroupKind, Kind
-from inventory.models import Event, YardSettings
+from inventory.models import Event, ReviewItem, YardSettings
 from jobs.calendars.regions import public_holidays
 from jobs.calendars.working import WorkingCalendar
 from jobs.models import Job, Panel, Pour
@@ -98,3 +98,16 @@ def movable(job: Job, calendar: WorkingCalendar, today: date) -> list[str]:
     """Pours that are neither cast nor set yet, by name."""
     cast = cast_pours(job)
     return [name for name, days in days_of(job, calendar).items() if name not in cast and days.set > today]
+
+
+def cast_uncleaned(job: Job) -> dict[str, list[str]]:
+    """By pour, the tags of the pieces that the record has as cast again with no cleaning since their last cast."""
+    names = dict(job.pours.values_list("place", "name"))
+    items = ReviewItem.objects.open().filter(
+        code="cast-uncleaned", event__group_kind=GroupKind.POUR, event__group_id__in=names
+    )
+    found: dict[str, list[str]] = {}
+    for place, label in items.order_by("piece__label").values_list("event__group_id", "piece__label"):
+        if place is not None and label:
+            found.setdefault(names[place], []).append(label)
+    return found

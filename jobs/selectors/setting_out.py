@@ -16,7 +16,7 @@ from django.db.models import Q
 
 from inventory.lifecycle.kinds import Phase
 from inventory.models import Piece
-from jobs.models import Job, Panel, PlannedRun, Pour
+from jobs.models import Panel, Pour
 from jobs.planning.drawing import draw_panel
 from jobs.planning.findings import Finding
 from jobs.planning.inserts import InsertPlace, inserts_for
@@ -25,7 +25,7 @@ from jobs.planning.runs import PanelRun
 from jobs.planning.takeoff import PanelTakeoff, Takeoff
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.levels import LevelChange, level_changes
-from jobs.selectors.planned import lengths_planned
+from jobs.selectors.planned import codes_planned, lengths_of
 from jobs.selectors.pours import Programme
 
 IN_IT = "in this pour"
@@ -90,8 +90,8 @@ class PourSheet:
 
 def setting_out(pour: Pour, programme: Programme | None = None) -> PourSheet:
     job = pour.job
-    takeoff = cut_list(job, lengths_planned(job), programme=programme).takeoff
     codes = codes_planned(job)
+    takeoff = cut_list(job, lengths_of(codes), programme=programme).takeoff
     items = {item.panel.mark: item for item in takeoff.panels}
     changes = {change.panel: change for change in level_changes([item.panel for item in takeoff.panels], codes)}
     panels = list(pour.panels.order_by("stack", "level", "mark"))
@@ -100,12 +100,6 @@ def setting_out(pour: Pour, programme: Programme | None = None) -> PourSheet:
     dealt = deal({key: codes[key] for key in keys if key in codes}, tags)
     sheets = [_panel(panel, items, takeoff, codes, dealt, changes.get(panel.mark)) for panel in panels]
     return PourSheet(tuple(sheets), tags_from)
-
-
-def codes_planned(job: Job) -> dict[str, tuple[str, ...]]:
-    """Type codes from the seat of each composed run of an accepted job, by its key."""
-    rows = PlannedRun.objects.filter(panel__job=job).values_list("panel__mark", "side", "pieces")
-    return {f"{mark}/{side + 1}": tuple(pieces) for mark, side, pieces in rows}
 
 
 def tags_for(pour: Pour, codes: Iterable[str]) -> tuple[dict[str, list[str]], str]:

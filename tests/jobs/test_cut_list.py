@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
-import pytest
+from datetime import UTC, datetime, timedelta
 
+import pytest
+from django.urls import reverse
+from django.utils.html import escape
+
+from inventory.lifecycle.events import Group
+from inventory.lifecycle.kinds import GroupKind, Kind
+from inventory.services.recording import record
+from inventory.services.registering import NewPiece, register_pieces
+from inventory.services.reports import Report
+from inventory.services.tagging import unused_codes
 from jobs.models import TakeOffRule
 from jobs.planning.rules import check_rules
 from jobs.planning.seeded_rules import seeded_rules
@@ -62,3 +72,50 @@ def test_the_flags_of_a_stack_follow_the_settings_of_the_job():
 def test_a_panel_set_before_the_one_below_is_stripped_is_flagged():
     rows = [build.row("A1", stack="S", level=1), build.row("A2", stack="S", level=2) | {"pour date": "2027-03-08"}]
     assert "set-before-strip" in {finding.code for finding in cut_list(build.job_with(*rows)).findings}
+
+
+def on_top(**cells):
+    return build.row("A2", stack="S", level=2, **cells) | {"pour date": "2027-03-10"}
+
+
+LOW = build.row("A1", stack="S", level=1)
+HALF_OPEN = build.row("A1", "", "", stack="S", level=1, outline="6000 3000o 6000 3000")
+
+
+@pytest.mark.parametrize(
+    ("code", "rows"),
+    [
+        ("overhang", [LOW, on_top(width=6400)]),
+        ("section", [build.row("A1", section=125)]),
+        ("level-order", [LOW, build.row("A3", stack="S", level=3) | {"pour date": "2027-03-16"}]),
+        ("skew-corner", [build.row("T", "", "", outline="4000 3000@126.869898 5000@143.130102")]),
+        (
+            "bracket-without-insert",
+            [HALF_OPEN, on_top()],
+        ),
+        ("pour-day", [build.row("A1") | {"pour date": "2027-03-06"}]),
+        ("article-without-type", [LOW]),
+    ],
+)
+def test_each_flag_of_a_plan_is_raised_on_the_cut_list(client_as, code, rows):
+    """Step-in, order of days and inserts have tests of their own; these are the others."""
+    job = build.job_with(*rows)
+    found = {finding.code: finding.sentence for finding in cut_list(job).findings}
+    assert code in found
+    page = client_as("planner").get(reverse("job-cut-list", args=[job.pk])).content.decode()
+    assert escape(found[code]) in page
+
+
+def test_a_form_cast_twice_without_cleaning_is_flagged_by_its_tag():
+    job = build.job_with(LOW)
+    pour = job.pours.get().place
+    at = datetime(2026, 3, 2, 8, tzinfo=UTC)
+    (code,) = unused_codes(1)
+    (piece,) = register_pieces([NewPiece(build.form(3000).pk, (code,), job.yard_id)], by=None, now=at)
+    for hours, kind in ((1, Kind.SET), (2, Kind.CAST), (30, Kind.STRIPPED), (31, Kind.SET), (32, Kind.CAST)):
+        when = at + timedelta(hours=hours)
+        one = kind in (Kind.SET, Kind.STRIPPED)
+        about = {"piece": piece.pk, "place": pour.pk} if one else {"group": Group(GroupKind.POUR, pour.pk)}
+        record([Report(kind, when, **about)], by=None, now=when)
+    (flag,) = [finding for finding in cut_list(job).findings if finding.code == "not-cleaned"]
+    assert piece.label in flag.sentence

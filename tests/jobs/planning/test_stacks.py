@@ -100,7 +100,7 @@ def test_each_check_is_a_setting():
 
 def test_a_form_cast_twice_without_cleaning_has_its_finding():
     """Channel is cleaned after every pour (common practice, no source)."""
-    assert not_cleaned("Form 7K2M", "P3").code == "not-cleaned"
+    assert not_cleaned(["7K2M"], "P3").code == "not-cleaned"
 
 
 def test_the_top_panel_is_the_first_to_be_lifted():
