@@ -20,7 +20,8 @@ export const places = (doing, known) => {
       .sort((a, b) => b.id - a.id)
       .map((docket) => press(known.docketName(docket), address(doing, docket.id), docket.stage));
   }
-  const wanted = (place) => (place.kind === "pour") === (where === "pour");
+  const only = DOINGS[doing].only ?? (() => true);
+  const wanted = (place) => (place.kind === "pour") === (where === "pour") && only(place);
   return known.said.places
     .filter(wanted)
     .sort((a, b) => known.placeName(a.id).localeCompare(known.placeName(b.id)))

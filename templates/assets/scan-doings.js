@@ -3,6 +3,8 @@
 //   where     what is chosen first: a docket, a pour, a place, or nothing
 //   done      the word that confirms a scan
 //   said      the fields of the scan that the code and the time do not give
+//   only      which places can be chosen, and what is said when none can
+//   once      the same tag is never news again, however much later
 //   again     the same tag later in the same place is news again (being bent twice), instead of "already"
 
 const onTheWay = (docket) => ({ docket: docket.id });
@@ -36,6 +38,11 @@ export const DOINGS = {
   damage: {
     label: "Something is bent", where: "place", done: "Marked", again: true,
     said: ({ place }) => ({ what: "found damaged", place: place.id }),
+  },
+  count: {
+    label: "Count in a stocktake", where: "place", only: (place) => place.stocktake, done: "Seen", once: true,
+    nothing: "No stocktake is open. The yard manager opens one under Stocktakes.",
+    said: ({ place }) => ({ what: "counted", place: place.id, stocktake: place.stocktake }),
   },
   "look-up": { label: "Look up", where: "", done: "Found" },
 };

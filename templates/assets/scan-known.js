@@ -51,6 +51,12 @@ export class Known {
     return place.within ? `${this.placeName(place.within)}, ${place.name}` : place.name;
   }
 
+  // How many pieces the record has at a place, its parts included.
+  at(id) {
+    const inside = (place) => place === id || this.places.get(place)?.within === id;
+    return this.said.pieces.filter((piece) => inside(piece.place)).length;
+  }
+
   docketName({ number, from, to }) {
     return `${number}: ${this.placeName(from)} to ${this.placeName(to)}`;
   }

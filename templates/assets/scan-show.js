@@ -44,7 +44,8 @@ export const showTally = (place, context, rows) => {
   const { docket, doing, known } = context;
   if (!docket) {
     const some = rows.filter((row) => row.doing === doing && row.state !== "undone" && row.state !== "refused").length;
-    fill(place, some ? make("p", { className: "tally-line" }, make("strong", { text: thousands(some) }), " scanned here") : null);
+    const there = doing === "count" ? `; the record has ${thousands(known.at(context.place.id))} here` : "";
+    fill(place, some || there ? make("p", { className: "tally-line" }, make("strong", { text: thousands(some) }), ` scanned here${there}`) : null);
     return;
   }
   const { got } = counted(context, rows);

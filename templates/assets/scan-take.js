@@ -28,11 +28,13 @@ const already = (context, code, piece, rows) => {
     return on.has(piece.id);
   }
   const undone = undoneIn(rows);
-  const after = context.docket ? 0 : Date.now() - AGAIN_AFTER;
-  return rows.some((row) => row.code === code && row.at > after && row.doing === context.doing && !gone(row) && !undone.has(row.id));
+  const always = context.docket || DOINGS[context.doing].once;
+  const stocktake = context.doing === "count" ? context.place.stocktake : undefined;
+  return rows.some((row) => row.code === code && row.doing === context.doing && !gone(row) && !undone.has(row.id)
+    && (always || row.at > Date.now() - AGAIN_AFTER) && row.wire.stocktake === stocktake);
 };
 
-const NOT_AGAIN = { load: "It is on this docket already.", arrive: "It was counted already." };
+const NOT_AGAIN = { load: "It is on this docket already.", arrive: "It was counted already.", count: "It was seen already." };
 
 export const troubleWith = (text) => readCode(text).trouble ?? "";
 

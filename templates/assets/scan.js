@@ -37,7 +37,8 @@ const storageTrouble = (error) =>
 
 const give = (text, seen) => inTurn(async () => {
   if (part("damage").open) return;
-  if (!now.context) await now.ready;
+  // Which press is taken back must be asked for, not remembered.
+  if (!now.context || now.context.doing === "not-in") await now.ready;
   if (!now.context) return present(taking.stop("This phone has not heard of this docket or place yet. It needs signal once."));
   const one = await taking.take(context(), text, seen);
   if (one.pour) return offerWhole(one.pour);
@@ -116,6 +117,7 @@ const draw = async () => {
   const rows = await scansAt(now.context.key);
   show.showTally(part("tally"), now.context, rows);
   show.showList(part("taken"), rows, now.known);
+  part("taken-head").hidden = rows.length === 0;
   showUndo(rows);
 };
 
@@ -197,7 +199,7 @@ const drawWay = () => {
 const drawChoice = (way, doing, known) => {
   camera(false);
   const ways = !doing ? choose.doings(data.slab) : known ? choose.places(way.doing, known) : [];
-  part("question").textContent = !doing ? "" : ways.length ? choose.QUESTIONS[doing.where] : known ? choose.NOTHING[doing.where] : "This phone knows nothing yet. It needs signal once.";
+  part("question").textContent = !doing ? "" : ways.length ? choose.QUESTIONS[doing.where] : known ? (doing.nothing ?? choose.NOTHING[doing.where]) : "This phone knows nothing yet. It needs signal once.";
   part("elsewhere").hidden = !doing;
   fill(part("ways"), ways);
 };
