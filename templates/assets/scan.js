@@ -14,6 +14,7 @@ import { onChange, remembered } from "./scan-store.js";
 import { spaced } from "./scan-code.js";
 import * as taking from "./scan-take.js";
 import { listen } from "./scan-typed.js";
+import { ask } from "./scan-wire.js";
 import { fill, make } from "./elements.js";
 
 const root = document.getElementById("scanner");
@@ -37,6 +38,7 @@ const storageTrouble = (error) =>
 
 const give = (text, seen) => inTurn(async () => {
   if (part("damage").open) return;
+  await now.met;
   // Which press is taken back must be asked for, not remembered.
   if (!now.context || now.context.doing === "not-in") await now.ready;
   if (!now.context) return present(taking.stop("This phone has not heard of this docket or place yet. It needs signal once."));
@@ -284,8 +286,16 @@ const keepChoice = () => {
   choice.addEventListener("change", () => localStorage.setItem("pourback-state", choice.elements.state.value));
 };
 
+// The page may come from the cache, and somebody else may have signed in since: ask, but not for long.
+const meet = () =>
+  Promise.race([
+    ask(urls.me).then(({ person, roles }) => (now.me = { ...person, roles }), () => {}),
+    new Promise((resolve) => setTimeout(resolve, 1500)),
+  ]);
+
 const begin = async () => {
-  now.me = (await remembered("me")) ?? { id: Number(data.person), name: data.name, roles: [] };
+  now.met = meet();
+  now.me ??= (await remembered("me")) ?? { id: Number(data.person), name: data.name, roles: [] };
   part("plain").remove();
   root.hidden = false;
   keepChoice();

@@ -25,6 +25,11 @@ LISTEN = """
     const started = OscillatorNode.prototype.start;
     OscillatorNode.prototype.start = function (...at) { felt.push('sound'); return started.apply(this, at); };
     navigator.vibrate = (how) => { felt.push('shake'); return true; };
+    // The fake camera has no torch, and headless Chromium no screen: stand-ins note what is asked of them.
+    MediaStreamTrack.prototype.getCapabilities = () => ({ torch: true });
+    MediaStreamTrack.prototype.applyConstraints = async (wanted) => felt.push(`torch ${wanted.advanced[0].torch}`);
+    const lock = { release: async () => {} };
+    if (navigator.wakeLock) navigator.wakeLock.request = async (what) => { felt.push(`awake: ${what}`); return lock; };
 """
 
 
@@ -86,7 +91,8 @@ def test_a_whole_dispatch_and_return_with_nothing_but_the_camera(page, film, yar
     page.get_by_text("Nothing is missing").wait_for()
     all_sent(page)
     assert (sheet(out).met, sheet(out).loaded) == (8, 9)
-    assert {"sound", "shake"} <= set(page.evaluate("window.felt"))
+    page.get_by_role("button", name="Torch").click()
+    assert {"sound", "shake", "awake: screen", "torch true"} <= set(page.evaluate("window.felt"))
     assert {event.seen for event in Event.objects.filter(kind=Kind.SENT, docket=out, piece__isnull=False)} == {
         Seen.SCANNED
     }

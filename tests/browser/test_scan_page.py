@@ -14,7 +14,8 @@ from inventory.services import dockets
 from inventory.services.tagging import tag_of_place
 from inventory.tags import code as tag_code
 from inventory.tags.code import with_check
-from tests.browser.conftest import PHONE
+from tests.browser.conftest import PHONE, session_cookie
+from tests.factories import UserFactory
 from tests.inventory.yard import NOW, make_yard
 
 CODES = [with_check(f"HJKMNPQ{last}") for last in "23456"]
@@ -132,6 +133,20 @@ def test_choosing_what_and_where_leads_to_the_scans(loading, page_as):
     page.locator("#tally", has_text="of 5 wanted").wait_for()
     page.go_back()
     page.get_by_text("Which docket?").wait_for()
+
+
+@pytest.mark.slow
+def test_an_address_that_is_not_secure_says_so_and_takes_typed_codes(loading, new_profile, live_server):
+    address = f"http://yard.example:{live_server.url.rsplit(':', 1)[1]}"
+    phone = new_profile("--host-resolver-rules=MAP yard.example 127.0.0.1", base_url=address)
+    phone.add_cookies([session_cookie(UserFactory(roles=["hand"]), address)])
+    page = phone.pages[0]
+    page.goto(f"{reverse('scan')}?doing=load&docket={loading.pk}")
+    page.get_by_text("This address is not secure (no HTTPS)").wait_for()
+    page.get_by_label("Code on the tag").locator("visible=true").fill(CODES[0])
+    page.keyboard.press("Enter")
+    page.get_by_text("Loaded", exact=True).wait_for()
+    assert sheet(loading).loaded == 1
 
 
 @pytest.mark.looks
