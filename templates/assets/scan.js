@@ -37,7 +37,6 @@ const storageTrouble = (error) =>
     : `It could not be kept on this phone (${error?.message ?? error}). Scan it again.`;
 
 const give = (text, seen) => inTurn(async () => {
-  if (part("damage").open) return;
   await now.met;
   // Which press is taken back must be asked for, not remembered.
   if (!now.context || now.context.doing === "not-in") await now.ready;
