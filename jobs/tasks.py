@@ -5,7 +5,8 @@ from __future__ import annotations
 from django_tasks import task
 
 from jobs.errors import Refused
-from jobs.models import CoverCheck, RemedySearch
+from jobs.models import BillRun, CoverCheck, RemedySearch
+from jobs.services.bill_runs import draft_run
 from jobs.services.checking import solve_check
 from jobs.services.remedying import ask_remedies, solve_remedies
 
@@ -31,3 +32,10 @@ def answer_remedy_search(search_id: int) -> None:
     search = RemedySearch.objects.filter(pk=search_id).first()
     if search is not None:
         solve_remedies(search=search)
+
+
+@task()
+def draft_bills(run_id: int) -> None:
+    run = BillRun.objects.filter(pk=run_id).first()
+    if run is not None:
+        draft_run(run=run)

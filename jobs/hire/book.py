@@ -129,7 +129,7 @@ class Book:
         stay, started = chain[-1], day_of(chain[0].out, self.zone)
         downs = tuple(self._downs.get(one.id, self._for_all) for one in chain)
         least = stay.id not in self.continued
-        gear = (stay.type, stay.kind, stay.hired_in, stay.end)
+        gear = (stay.type, stay.kind, stay.hired_in, stay.end, stay.cost_day)
         dates = tuple(one and one.key for one in spans)
         key = (gear, costs, least, dates, started if len(self.versions) > 1 else None, downs)
         if key not in self._pieces:
@@ -212,6 +212,7 @@ class Book:
         sheet = lay_out(windows, terms, before)
         if costs:
             rate = narrowest(terms.hired_in_costs, stay.type, stay.kind)
+            rate = rate if stay.cost_day is None else Rate(day=stay.cost_day)
             parts = price(sheet, rate, terms, windows[0].first) if rate else ()
             return Piece(number, sheet.days, parts, total(parts))
         rate = self.rate(number, stay)

@@ -158,7 +158,7 @@ def _downs(book: Book, entries: list[Entry]) -> tuple[StandDown, ...]:
 
 def _cost(book: Book, entries: list[Entry], number: int, period_end: date, places: int) -> Decimal | None:
     ours = [one.stay for one in entries if one.stay.hired_in]
-    if not ours or not book.versions[number].hired_in_costs:
+    if not ours or not (book.versions[number].hired_in_costs or any(stay.cost_day is not None for stay in ours)):
         return None
     costs = [
         piece.amount * stay.count

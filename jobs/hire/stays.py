@@ -40,6 +40,9 @@ class Stay:
     settled: When | None = said(None, "When a loss was settled.")
     continues: str = said("", "Id of the stay whose gear this replaced in an exchange for damage.")
     hired_in: bool = said(False, "Gear that we have hired in ourselves.")
+    cost_day: Decimal | None = said(
+        None, "What a hired-in piece costs us for a charged day; null: as hired_in_costs in the terms.", least=0
+    )
     replacement: Decimal | None = said(None, "Replacement value of a piece, before the terms' own.", least=0)
     out_recorded: datetime | None = said(None, KNOWN)
     back_recorded: datetime | None = said(None, KNOWN)

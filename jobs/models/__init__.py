@@ -6,6 +6,7 @@ from jobs.models.customers import Customer, Job
 from jobs.models.loads import Delivery, LoadLine, Pick
 from jobs.models.panels import Panel, Pour
 from jobs.models.parties import NumberSeries, Seller
+from jobs.models.quotes import BillRun, Quotation
 from jobs.models.remedies import Chase, FitFirst, MillBar, RecutWish, RemedySearch, Supply
 from jobs.models.rules import TakeOffRule
 from jobs.models.sharing import BillLink
@@ -15,6 +16,7 @@ __all__ = [
     "Bill",
     "BillLine",
     "BillLink",
+    "BillRun",
     "BillTax",
     "Chase",
     "CoverCheck",
@@ -35,6 +37,7 @@ __all__ = [
     "Pick",
     "PlannedRun",
     "Pour",
+    "Quotation",
     "RecutWish",
     "RemedySearch",
     "Seller",

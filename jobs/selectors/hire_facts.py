@@ -55,8 +55,9 @@ def facts_of(job: Job, known_at: datetime, world: World | None = None) -> Known:
     gathered = gather(_with_notes(job, moves, known_at))
     key = str(job.pk)
     mine = {stay.id for stay in gathered.stays if gathered.jobs[stay.id] == key}
-    stays = _off_hired(job, [one for one in gathered.stays if one.id in mine and _is_charged(one, terms)], known_at)
-    stays = _valued(stays, found)
+    by_count = {move.type for move in goods}
+    stays = [one for one in gathered.stays if one.id in mine and _is_charged(one, terms, by_count)]
+    stays = _valued(_off_hired(job, _with_costs(stays, found), known_at), found)
     charges = [
         *_trucks(job, world, stays, goods, terms),
         *_dirty(job, found, gathered.stays, gathered.jobs, terms),
@@ -77,12 +78,21 @@ def facts_of(job: Job, known_at: datetime, world: World | None = None) -> Known:
     return Known(facts, labels, [*notes, *findings])
 
 
-def _is_charged(stay: Stay, terms: Sequence[Terms]) -> bool:
-    """Crates and counted goods are on hire only where some terms give them a rate."""
-    by_count = stay.id.rpartition("/")[0] != stay.out_event or stay.count > 1
-    if stay.kind != GearType.Kind.CRATE and not by_count:
+def _is_charged(stay: Stay, terms: Sequence[Terms], by_count: set[str]) -> bool:
+    """Crates and counted goods are on hire only where some terms give them a rate of their own."""
+    if stay.kind != GearType.Kind.CRATE and stay.type not in by_count:
         return True
-    return any(one.rate_for(stay.type, stay.kind) for one in terms)
+    rates = [one.rate_for(stay.type, stay.kind) for one in terms]
+    return any(rate is not None and (rate.type or rate.kind) for rate in rates)
+
+
+def _with_costs(stays: list[Stay], found: Iterable[Life]) -> list[Stay]:
+    """Hired-in pieces with what they cost us a day, where their owner's price is on record."""
+    costs = {str(life.piece.pk): life.piece.hired_in.cost_day for life in found if hasattr(life.piece, "hired_in")}
+    return [
+        replace(one, cost_day=costs[piece]) if (piece := one.id.rpartition("/")[2]) in costs and one.hired_in else one
+        for one in stays
+    ]
 
 
 def known_rows(model: Any, job: Job, known_at: datetime) -> Any:

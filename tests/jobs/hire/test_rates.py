@@ -228,3 +228,10 @@ def test_the_reason_can_be_followed_with_a_pencil():
         "EF-3000: 40 out 2 March 2026, returned 16 March 2026: 14 days charged, 14 days x 0.35 a day a piece. "
         "Together 196.00. Days: the day out counts, the day back does not."
     )
+
+
+def test_a_hired_in_piece_costs_what_its_owner_asks_a_day():
+    # Two pieces hired in at 0.90 a day each, hired out at 1.50 for 10 days: earns 30.00, costs 18.00.
+    piece = stay(day(3, 2), day(3, 12), count=2, hired_in=True, cost_day=Decimal("0.90"))
+    (line,) = bill(piece, terms=Terms(rates=(rate(day="1.50"),))).lines
+    assert (str(line.net), str(line.cost)) == ("30.00", "18.00")

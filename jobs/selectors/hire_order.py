@@ -1,0 +1,97 @@
+"""Three lists that are empty when the yard is in order: overdue; returned, not billed off; billed, not on site."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models.functions import Coalesce
+
+from inventory.lifecycle.kinds import Standing
+from inventory.models import GearType, Piece
+from jobs.hire.codec import read
+from jobs.hire.stays import Facts, Stay, day_of
+from jobs.models import Bill, Job
+
+
+@dataclass(frozen=True)
+class Off:
+    """A piece that the bills and the yard do not agree on."""
+
+    piece: Piece
+    job: Job
+    bill: Bill | None
+    since: datetime | None
+    words: str
+
+
+def overdue(today: date) -> list[Off]:
+    """Gear on a site after the day it was due back."""
+    late = {job.site_id: job for job in Job.objects.filter(ends_on__lt=today).select_related("customer")}
+    pieces = Piece.objects.held().annotate(root=Coalesce("place__parent", "place")).filter(root__in=late)
+    return [
+        Off(piece, late[piece.root], None, piece.since, f"due back {(today - late[piece.root].ends_on).days} days ago")
+        for piece in pieces.select_related("type").order_by("root", "pk")
+    ]
+
+
+def last_bills() -> list[Bill]:
+    """The newest standing bill of each job."""
+    found: dict[int, Bill] = {}
+    for bill in Bill.objects.standing().select_related("job__customer").order_by("pk"):
+        found[bill.job_id] = bill
+    return list(found.values())
+
+
+def bills_against_yard() -> tuple[list[Off], list[Off]]:
+    """(returned, not billed off), (billed, not on site): stays that the last bill has open, against where gear is.
+
+    The first is gear now in a yard whose return the customer has no bill for: the next bill puts it right. The
+    second is gear billed as out that is neither on that site, nor on a truck to it, nor in a yard: look for it.
+    """
+    counted = GearType.objects.filter(tracked=GearType.Tracked.BY_COUNT)
+    by_count = set(counted.values_list("code", flat=True))
+    open_stays = [(bill, stay) for bill in last_bills() for stay in _open(bill, by_count)]
+    pieces = _pieces([int(stay.id.rpartition("/")[2]) for _, stay in open_stays])
+    returned, astray = [], []
+    for bill, stay in open_stays:
+        piece = pieces.get(int(stay.id.rpartition("/")[2]))
+        if piece is None or piece.root == bill.job.site_id or _on_the_way(piece, bill.job):
+            continue
+        off = Off(piece, bill.job, bill, piece.since, _where(piece))
+        (returned if piece.root_kind == "yard" else astray).append(off)
+    return returned, astray
+
+
+def _open(bill: Bill, by_count: set[str]) -> list[Stay]:
+    """Tagged pieces that a bill has on hire to its end."""
+    facts: Facts = read(Facts, bill.facts, "facts")
+    return [
+        stay
+        for stay in facts.stays
+        if stay.type not in by_count and (stay.back is None or day_of(stay.back) >= bill.period_until)
+    ]
+
+
+def _pieces(ids: list[int]) -> dict[int, Piece]:
+    rows = (
+        Piece.objects.filter(pk__in=ids)
+        .select_related("type", "place", "docket__to_place", "docket__from_place")
+        .annotate(root=Coalesce("place__parent", "place"), root_kind=Coalesce("place__parent__kind", "place__kind"))
+    )
+    return {piece.pk: piece for piece in rows}
+
+
+def _on_the_way(piece: Piece, job: Job) -> bool:
+    docket = piece.docket
+    if piece.place_id is not None or docket is None or piece.standing != Standing.HELD:
+        return False
+    return job.site_id in (docket.to_place_id, docket.from_place_id)
+
+
+def _where(piece: Piece) -> str:
+    if piece.standing != Standing.HELD:
+        return str(piece.standing)
+    if piece.place is not None:
+        return f"at {piece.place}"
+    return f"on {piece.docket}" if piece.docket else "at no place known"
