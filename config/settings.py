@@ -109,7 +109,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
-            "builtins": ["inventory.views.markup", "inventory.views.markup_gear"],
+            "builtins": ["inventory.views.markup", "inventory.views.markup_gear", "jobs.views.markup_money"],
         },
     },
 ]

@@ -62,8 +62,9 @@ NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         "Hire",
         (
             ("Bills", "bills"),
-            ("Stays", "stays"),
+            ("Gear against bills", "stays"),
             ("Terms", "terms"),
+            ("Our details", "seller"),
         ),
     ),
     (

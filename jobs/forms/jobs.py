@@ -9,6 +9,7 @@ from django import forms
 from inventory.forms.filters import DayInput
 from inventory.models import Place
 from jobs.models import Customer, Job
+from jobs.models.parties import PARTY_FIELDS
 
 FIGURES = (
     "corner_allowance_mm",
@@ -64,7 +65,10 @@ LABELS = {
 class CustomerForm(forms.ModelForm):
     class Meta:
         model = Customer
-        fields = ("code", "name", "contact", "email", "phone", "address")
+        fields = (
+            *("code", "name", "contact", "email", "phone", "address"),
+            *(*PARTY_FIELDS, "buyer_reference", "payment_days"),
+        )
         widgets = {"address": forms.Textarea({"rows": 3})}
 
 

@@ -148,7 +148,7 @@ class _Walk:
         if now.standing == Standing.LOST:
             self._move("lost", event)
             return
-        self._move("sold" if event.data.get("sold") else "back", event)
+        self._move("sold" if event.data.get("how") == "sold" else "back", event)
         self.job = None
 
     def _seen(self, event: Event, before: State, now: State) -> None:

@@ -18,11 +18,10 @@ from jobs.hire.stays import Charge, Facts, Stay, Use
 from jobs.hire.terms import Terms
 from jobs.models import CoverCheck, HireTerms, Job, Quotation
 from jobs.selectors.hire_terms import composed, rows_for, terms_of
-from jobs.selectors.loads import Loads
+from jobs.selectors.loads import Loads, all_loads
 from jobs.selectors.plans import read_plan
 from jobs.selectors.pours import days_of, job_calendar
 from jobs.selectors.stock import due_on
-from jobs.services.accepting import planned_loads
 from jobs.services.hire_terms import record_terms
 
 
@@ -66,7 +65,7 @@ def _loads(job: Job, today: date) -> tuple[Loads, Loads, str]:
     check = job.checks.filter(state=CoverCheck.State.ANSWERED).first()
     if check is None:
         raise Refused("no-loads", f"{job} has no load list yet. Check the stock for it first, then quote.")
-    outs, backs = planned_loads(read_plan(check), job, job_calendar(job), today)
+    outs, backs = all_loads(read_plan(check), job, job_calendar(job), today)
     if not any(outs.values()):
         raise Refused("no-loads", f"The check of {job} sends nothing. Look at its panels, check again, then quote.")
     return outs, backs, "the cover check's load list"

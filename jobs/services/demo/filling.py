@@ -11,6 +11,7 @@ from django.db import transaction
 from inventory.models import Piece
 from jobs.models import Job
 from jobs.services.demo.fleet import Fleet, make_fleet
+from jobs.services.demo.hire import bill_the_past, make_terms, quote_the_running
 from jobs.services.demo.jobs import PLOTS, make_customers, make_job
 from jobs.services.demo.people import make_people
 from jobs.services.demo.story import at, tell
@@ -29,6 +30,7 @@ def fill(today: date) -> Fleet:
     bought = at(today - timedelta(days=BEFORE_TODAY), 8)
     fleet = make_fleet(make_people(), bought, random.Random(SEED))
     customers = make_customers()
+    make_terms(customers, fleet.people["desk"], bought)
     stories = []
     for number, plot in enumerate(PLOTS):
         yard = fleet.south if plot.south else fleet.north
@@ -43,4 +45,6 @@ def fill(today: date) -> Fleet:
         when, number, acts = heapq.heappop(stories)
         if when < until and (after := next(acts, None)) is not None:
             heapq.heappush(stories, (after, number, acts))
+    bill_the_past(today, fleet.people["desk"])
+    quote_the_running(fleet.people["desk"])
     return fleet

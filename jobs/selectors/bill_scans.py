@@ -1,0 +1,99 @@
+"""From a bill's line to its stays, and from a stay to the scans that made it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db.models import Q
+from django.utils import timezone
+
+from inventory.models import Event, GroupMember, Piece
+from jobs.hire.codec import read
+from jobs.hire.stays import Facts, Stay
+from jobs.models import Bill, BillLine
+
+
+@dataclass(frozen=True)
+class StayRow:
+    """One stay of a line: whose it was, when, and what it came to."""
+
+    number: int
+    stay: Stay
+    piece: Piece | None
+    days: int | None
+    amount: str
+    units: str
+
+    @property
+    def label(self) -> str:
+        return self.piece.label if self.piece else f"{self.stay.count} x {self.stay.type}"
+
+    @property
+    def out(self) -> date:
+        return _local(self.stay.out)
+
+    @property
+    def back(self) -> date | None:
+        return _local(self.stay.back) if self.stay.back else None
+
+
+def _local(when: date) -> date:
+    return timezone.localtime(when) if isinstance(when, datetime) else when
+
+
+def line_stays(bill: Bill, line: BillLine) -> list[StayRow]:
+    """The stays of a line, as the bill was computed from them; a credit note's are those of its bill."""
+    source = bill.credits or bill
+    facts: Facts = read(Facts, source.facts, "facts")
+    wanted = set(line.stays)
+    stays = [one for one in facts.stays if one.id in wanted]
+    parts: dict[str, list[dict[str, Any]]] = {}
+    for part in line.parts:
+        parts.setdefault(part["stay"], []).append(part)
+    ids = {piece for one in stays if (piece := one.id.rpartition("/")[2]).isdigit() and _tagged(one)}
+    pieces = {str(piece.pk): piece for piece in Piece.objects.filter(pk__in=ids).select_related("type")}
+    return [
+        StayRow(number, one, _piece(one, pieces), *_said(parts.get(one.id, []))) for number, one in enumerate(stays)
+    ]
+
+
+def _tagged(stay: Stay) -> bool:
+    return stay.count == 1
+
+
+def _piece(stay: Stay, pieces: dict[str, Piece]) -> Piece | None:
+    """The piece of a stay; goods tracked by count have a number there instead, of another type."""
+    found = pieces.get(stay.id.rpartition("/")[2])
+    return found if found is not None and found.type.code == stay.type else None
+
+
+def _said(parts: Sequence[dict[str, Any]]) -> tuple[int | None, str, str]:
+    days = next((part["days"] for part in parts if part["days"] is not None), None)
+    units = "; ".join(f"{unit['units']} {unit['per']} at {unit['rate']}" for part in parts for unit in part["units"])
+    return days, " + ".join(part["amount"] for part in parts), units
+
+
+def scans_of(row: StayRow, bill: Bill) -> list[Event]:
+    """Every event of the piece, or of a group it was in, from just before the stay to just after it, in order."""
+    first = _moment(row.stay.out) - timedelta(days=1)
+    last = _moment(row.stay.back) + timedelta(days=1) if row.stay.back else bill.known_at
+    between = Event.objects.filter(happened_at__gte=first, happened_at__lte=last)
+    if row.piece is None:
+        named = [one for one in (row.stay.out_event, row.stay.back_event) if one]
+        rows = Event.objects.filter(pk__in=[one.partition(":")[0] for one in named])
+    else:
+        groups = Q()
+        for kind, pk in GroupMember.objects.filter(piece=row.piece).values_list("group_kind", "group_id"):
+            groups |= Q(group_kind=kind, group_id=pk, piece=None)
+        rows = between.filter(Q(piece=row.piece) | groups) if groups else between.filter(piece=row.piece)
+    named_rows = rows.select_related("person", "place__parent", "docket", "piece", "type")
+    return list(named_rows.order_by("happened_at", "seq"))
+
+
+def _moment(when: date) -> datetime:
+    if isinstance(when, datetime):
+        return when
+    return timezone.make_aware(datetime.combine(when, datetime.min.time()))
