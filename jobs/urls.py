@@ -20,9 +20,9 @@ from jobs.views import (
     setting_out,
     shared,
     slab,
+    terms,
     upkeep,
     week,
-    terms,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [

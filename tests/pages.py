@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any, NamedTuple
 
 from django.urls import URLPattern, reverse
@@ -18,7 +19,7 @@ from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import Awaited, Device
 from inventory.services.tagging import tag_of_place
 from inventory.views.access import every_view
-from jobs.models import Delivery, TakeOffRule
+from jobs.models import BillRun, Delivery, HireTerms, Job, Payment, TakeOffRule
 from jobs.selectors.bill_links import token_of
 from jobs.selectors.bill_sheet import BillSheet
 from jobs.services.bill_links import make_link
@@ -92,6 +93,30 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.PersonFactory()
         factories.RepairPartFactory()
         factories.MissingFactory()
+        hire_grows(yard.bill)
+
+
+def hire_grows(bill: Any) -> None:
+    """More for the hire desk: terms, notes, drafts, payments, quotations."""
+    job, day = bill.job, bill.period_from
+    Job.objects.filter(pk=job.pk).update(stage=Job.Stage.RUNNING)
+    HireTerms.objects.create(name="Terms", document={"rates": [{"day": "0.35"}]}, recorded_at=factories.NOON)
+    number = f"OH-{job.off_hires.count() + 1:05}"
+    job.off_hires.create(number=number, on=day, asked_by="Ann", recorded_at=factories.NOON)
+    job.hire_charges.create(kind="delivery", description="By hand", on=day, unit_amount=5, recorded_at=factories.NOON)
+    job.stand_downs.create(first=day, until=day + timedelta(days=1), share="0.5", reason="rain", agreed_by="Ann")
+    piece = factories.TagFactory(piece__place=bill.job.yard).piece
+    job.exchanges.create(came_back=piece, went_out=piece)
+    job.losses_settled.create(piece=piece, on=day)
+    job.waivers.create(charge="damage:1", reason="fair wear")
+    money = {"customer": bill.customer, "amount": 5, "currency": "EUR", "recorded_at": factories.NOON}
+    Payment.objects.create(bill=bill, received_on=day, **money)
+    dates = {"made_at": factories.NOON, "first": day, "until": day + timedelta(days=9)}
+    line = {"kind": "hire", "type": "E150-30", "quantity": "1", "net": "9.00", "why": "Nine days."}
+    job.quotations.create(
+        terms_name="Terms", source="the job's load list", currency="EUR", lines=[line], net=9, tax=0, gross=9, **dates
+    )
+    BillRun.objects.create(until=day, asked_at=factories.NOON, state="answered", left_out=[["J1", "No terms."]])
 
 
 EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
@@ -162,6 +187,27 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "person": lambda _yard: {"pk": factories.PersonFactory().pk},
     "person-forget": lambda _yard: {"pk": factories.PersonFactory().pk},
     "photo": lambda yard: {"pk": yard.photo.pk},
+    "customer-account": lambda yard: {"pk": yard.bill.customer_id},
+    "job-hire": lambda yard: {"pk": yard.bill.job_id},
+    "job-note": lambda yard: {"pk": yard.bill.job_id, "name": "stand-down"},
+    "job-note-withdraw": lambda yard: {
+        "pk": yard.bill.job_id,
+        "name": "off-hire",
+        "note": yard.bill.job.off_hires.first().pk,
+    },
+    "job-quote": lambda yard: {"pk": yard.bill.job_id},
+    "quotation": lambda yard: {"pk": yard.bill.job.quotations.first().pk},
+    "off-hire-confirm": lambda yard: {"pk": yard.bill.job.off_hires.first().pk},
+    "terms-one": lambda yard: {"pk": HireTerms.objects.first().pk},
+    "terms-correct": lambda yard: {"pk": HireTerms.objects.first().pk},
+    "bill-run": lambda yard: {"pk": BillRun.objects.first().pk},
+    "bill-run-cancel": lambda yard: {"pk": BillRun.objects.first().pk},
+    "bill": lambda yard: {"pk": yard.bill.pk},
+    "bill-issue": lambda yard: {"pk": yard.bill.pk},
+    "bill-discard": lambda yard: {"pk": yard.bill.pk},
+    "bill-credit": lambda yard: {"pk": yard.bill.pk},
+    "bill-line": lambda yard: {"pk": yard.bill.pk, "position": 1},
+    "bill-stay": lambda yard: {"pk": yard.bill.pk, "position": 1, "number": 0},
     "bill-paper": lambda yard: {"pk": yard.bill.pk},
     "bill-table": lambda yard: {"pk": yard.bill.pk},
     "bill-invoice": lambda yard: {"pk": yard.bill.pk},
