@@ -95,16 +95,18 @@ class Compared:
 def compared(bill: Bill) -> tuple[Bill | None, list[Compared]]:
     """A bill against the one before it on the job, by kind of charge, adjustments apart."""
     earlier = Bill.objects.filter(job=bill.job_id, credits=None).issued().filter(pk__lt=bill.pk).order_by("-pk").first()
-    both = [_by_kind(bill), _by_kind(earlier) if earlier else Counter()]
-    kinds = sorted({*both[0], *both[1]})
-    return earlier, [Compared(kind, both[0][kind], both[1][kind]) for kind in kinds]
+    now, before = _by_kind(bill), _by_kind(earlier) if earlier else {}
+    kinds = sorted({*now, *before})
+    nil = Decimal(0)
+    return earlier, [Compared(kind, now.get(kind, nil), before.get(kind, nil)) for kind in kinds]
 
 
-def _by_kind(bill: Bill) -> Counter[str]:
-    found: Counter[str] = Counter()
+def _by_kind(bill: Bill) -> dict[str, Decimal]:
+    found: dict[str, Decimal] = {}
     rows = BillLine.objects.filter(bill=bill).order_by().values_list("part", "kind").annotate(net=Sum("net"))
     for part, kind, net in rows:
-        found["adjustments" if part == BillLine.Part.ADJUSTMENT else kind] += net
+        name = "adjustments" if part == BillLine.Part.ADJUSTMENT else kind
+        found[name] = found.get(name, Decimal(0)) + net
     return found
 
 

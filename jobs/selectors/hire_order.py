@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from django.db.models.functions import Coalesce
 
@@ -30,8 +31,9 @@ def overdue(today: date) -> list[Off]:
     late = {job.site_id: job for job in Job.objects.filter(ends_on__lt=today).select_related("customer")}
     pieces = Piece.objects.held().annotate(root=Coalesce("place__parent", "place")).filter(root__in=late)
     return [
-        Off(piece, late[piece.root], None, piece.since, f"due back {(today - late[piece.root].ends_on).days} days ago")
-        for piece in pieces.select_related("type").order_by("root", "pk")
+        Off(piece, job, None, piece.since, f"due back {(today - (job.ends_on or today)).days} days ago")
+        for piece in pieces.select_related("type", "place").order_by("root", "pk")
+        if (job := late[piece.root])
     ]
 
 
@@ -53,7 +55,8 @@ def bills_against_yard() -> tuple[list[Off], list[Off]]:
     by_count = set(counted.values_list("code", flat=True))
     open_stays = [(bill, stay) for bill in last_bills() for stay in _open(bill, by_count)]
     pieces = _pieces([int(stay.id.rpartition("/")[2]) for _, stay in open_stays])
-    returned, astray = [], []
+    returned: list[Off] = []
+    astray: list[Off] = []
     for bill, stay in open_stays:
         piece = pieces.get(int(stay.id.rpartition("/")[2]))
         if piece is None or piece.root == bill.job.site_id or _on_the_way(piece, bill.job):
@@ -73,7 +76,7 @@ def _open(bill: Bill, by_count: set[str]) -> list[Stay]:
     ]
 
 
-def _pieces(ids: list[int]) -> dict[int, Piece]:
+def _pieces(ids: list[int]) -> dict[int, Any]:
     rows = (
         Piece.objects.filter(pk__in=ids)
         .select_related("type", "place", "docket__to_place", "docket__from_place")

@@ -50,8 +50,8 @@ def job_hire(request: HttpRequest, pk: int) -> HttpResponse:
         "notes": notes,
         "bills": found.bills.defer("facts").select_related("given_back_by"),
         "billed": found.bills.issued().aggregate(net=Sum("net"))["net"] or 0,
-        "quotations": found.quotations.defer("facts"),
-        "accepted": found.quotations.exclude(accepted_at=None).first(),
+        "quotations": Quotation.objects.filter(job=found).defer("facts"),
+        "accepted": Quotation.objects.filter(job=found).exclude(accepted_at=None).first(),
         "until": UntilForm(today=timezone.localdate()),
         "currency": YardSettings.current().currency,
     }

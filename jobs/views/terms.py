@@ -106,9 +106,9 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, form, f"Correct {wrong.name}", "Record the correction", up, wrong.name)
 
 
-def _number(request: HttpRequest, name: str) -> int | None:
+def _number(request: HttpRequest, name: str) -> int:
     said = request.GET.get(name, "")
-    return int(said) if said.isdigit() else None
+    return int(said) if said.isdigit() else 0
 
 
 def _keep(request: HttpRequest, form: TermsForm, **scope: Any) -> HttpResponse:
