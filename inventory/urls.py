@@ -23,6 +23,7 @@ from inventory.views import (
     reviews,
     scan,
     stock,
+    stocktakes,
     upkeep,
 )
 
@@ -97,6 +98,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("on-order/<int:pk>/", awaited.one, name="awaited-one"),
     path("crates/", stock.CrateList.as_view(), name="crates"),
     path("crates/<int:pk>/", stock.crate, name="crate"),
+    path("stocktakes/", stocktakes.StocktakeList.as_view(), name="stocktakes"),
+    path("stocktakes/new/", stocktakes.stocktake_new, name="stocktake-new"),
+    path("stocktakes/<int:pk>/", stocktakes.stocktake, name="stocktake"),
+    path("stocktakes/<int:pk>/close/", stocktakes.stocktake_close, name="stocktake-close"),
     path("labels/", labels.labels, name="labels"),
     path("bring-in/", imports.imports, name="imports"),
     path("bring-in/file/<uuid:pk>/", imports.import_file, name="import"),

@@ -134,6 +134,14 @@ class DeviceFactory(factory.django.DjangoModelFactory):
     key_digest = factory.Sequence(lambda n: f"{n:064}")
 
 
+class StocktakeFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = models.Stocktake
+
+    place = factory.SubFactory(PlaceFactory)
+    opened_at = NOON
+
+
 class PhotoFactory(factory.django.DjangoModelFactory):
     """A row without its file."""
 

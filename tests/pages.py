@@ -16,7 +16,7 @@ from django.urls import URLPattern, reverse
 from django.utils import timezone
 
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import Awaited, Device
+from inventory.models import Awaited, Device, Stocktake
 from inventory.services.tagging import tag_of_place
 from inventory.views.access import every_view
 from jobs.models import BillRun, Delivery, HireTerms, Job, Payment, TakeOffRule
@@ -84,6 +84,7 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.PlaceFactory(parent=yard.yard, kind=PlaceKind.WASH_BAY)
         factories.BroughtInFactory()
         factories.DeviceFactory()
+        factories.StocktakeFactory()
         factories.DocketFactory(from_place=yard.yard, to_place=yard.site)
         factories.JobFactory(yard=yard.yard)
         factories.PanelFactory(pour__job=yard.job)
@@ -182,6 +183,8 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "import-export": lambda yard: {"kind": "pieces", "ending": "csv"},
     "device": lambda yard: {"pk": Device.objects.first().pk},
     "device-revoke": lambda yard: {"pk": Device.objects.first().pk},
+    "stocktake": lambda yard: {"pk": Stocktake.objects.first().pk},
+    "stocktake-close": lambda yard: {"pk": Stocktake.objects.first().pk},
     "api-photo": lambda yard: {"scan": yard.photo.event_id, "pk": yard.photo.pk},
     "review-card": lambda yard: {"pk": yard.review.pk},
     "person": lambda _yard: {"pk": factories.PersonFactory().pk},

@@ -18,12 +18,13 @@ class Doing(models.TextChoices):
     NOT_IN = "not-in", "Was not in the pour"
     CLEAN = "clean", "Clean"
     DAMAGE = "damage", "Something is bent"
+    COUNT = "count", "Count in a stocktake"
     LOOK_UP = "look-up", "Look up"
 
 
 ON_A_DOCKET = frozenset({Doing.LOAD, Doing.ARRIVE})
 AT_A_POUR = frozenset({Doing.SET, Doing.STRIP, Doing.NOT_IN})
-AT_A_PLACE = frozenset({Doing.CLEAN, Doing.DAMAGE}) | AT_A_POUR
+AT_A_PLACE = frozenset({Doing.CLEAN, Doing.DAMAGE, Doing.COUNT}) | AT_A_POUR
 
 
 class ScanForm(forms.Form):

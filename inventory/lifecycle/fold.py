@@ -56,6 +56,8 @@ def taken_back(events: Iterable[Event]) -> frozenset[UUID]:
 
 def apply(state: State, event: Event, places: Places, about: About) -> tuple[State, list[Finding]]:
     """One event onto one state."""
+    if event.kind == Kind.COUNTED and "stocktake" in event.data:
+        return replace(state, last=event.key), []  # seen in a stocktake: nothing follows until that is closed
     if state.standing in OUT_OF_THE_BOOKS:
         said = [] if event.kind in (Kind.REVERSED, Kind.INSPECTED) else [Finding("seen-after-retired", event.id)]
         return replace(state, last=event.key), said
@@ -81,7 +83,8 @@ def _had_in_hand(state: State, event: Event, places: Places) -> tuple[State, lis
         if event.place == places.root(event.place):
             return state, []  # "at the yard" adds nothing to "in its wash bay"
         return replace(state, place=event.place, since=event.happened), []
-    said = [Finding("seen-elsewhere", event.id)]
+    # closing a stocktake, the manager has seen where it was and confirmed it
+    said = [] if "closes" in event.data else [Finding("seen-elsewhere", event.id)]
     return replace(state, place=event.place, docket=None, since=event.happened), said
 
 

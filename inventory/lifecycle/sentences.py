@@ -36,6 +36,8 @@ SENTENCES: dict[str, str] = {
     "future-time": "The device gave a time in the future; the time of receipt is used.",
     "clock-off": "This device's clock is wrong; its times were corrected. Set its clock.",
     "docket-over": "This scan came in after its docket was closed, and has changed what the docket says.",
+    "stocktake-unknown": "There is no such stocktake. Scan into the one that is open at this place.",
+    "stocktake-over": "This was seen in a stocktake that had been closed without it. Say whether it was there.",
     # refused
     "not-loading": "This docket has left or is closed: nothing more goes onto it. Open another docket.",
     "unfit-refused": "This piece is marked unfit and stays here. A manager may override it with a reason.",

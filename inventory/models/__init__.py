@@ -12,6 +12,7 @@ from inventory.models.photos import Photo
 from inventory.models.places import Place
 from inventory.models.review import ReviewItem
 from inventory.models.stock import CountedStock
+from inventory.models.stocktakes import Stocktake
 from inventory.models.work import WorkerBeat
 from inventory.models.yard import DamageReason, YardSettings
 
@@ -42,6 +43,7 @@ __all__ = [
     "RepairOrder",
     "RepairPart",
     "ReviewItem",
+    "Stocktake",
     "Submission",
     "Tag",
     "Taking",

@@ -8,7 +8,7 @@ from django.db.models import Q, QuerySet
 
 from inventory.errors import Refused
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import DamageReason, Docket, GearType, Piece, Place, Tag
+from inventory.models import DamageReason, Docket, GearType, Piece, Place, Stocktake, Tag
 from inventory.selectors.dockets import sheet
 
 MOST_PIECES = 20_000
@@ -97,10 +97,18 @@ def _places() -> list[dict[str, Any]]:
     tags: dict[int, list[str]] = {}
     for place, code in Tag.objects.filter(place__isnull=False).values_list("place_id", "code"):
         tags.setdefault(place, []).append(code)
+    counted = dict(Stocktake.objects.open().values_list("place_id", "pk"))
     open_ones = Place.objects.in_use().exclude(kind=PlaceKind.POUR, parent__closed=True).order_by("pk")
     rows = open_ones.values_list("pk", "name", "kind", "parent_id")
     return [
-        {"id": pk, "name": name, "kind": kind, "within": within, "tags": tags.get(pk, [])}
+        {
+            "id": pk,
+            "name": name,
+            "kind": kind,
+            "within": within,
+            "tags": tags.get(pk, []),
+            "stocktake": counted.get(pk, counted.get(within)),
+        }
         for pk, name, kind, within in rows
     ]
 

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from inventory.errors import Refused
 from inventory.lifecycle.kinds import Kind, Seen
-from inventory.models import DamageReason, Event, Person, Place
+from inventory.models import DamageReason, Event, Person, Place, Stocktake
 from inventory.services.docket_scans import Scan
 from inventory.services.recording import Answer, Manner, record
 from inventory.services.reports import Report
@@ -16,6 +16,14 @@ from inventory.services.reports import Report
 
 def clean(scan: Scan, *, place: Place, now: datetime | None = None) -> Answer:
     return _tell(Kind.CLEANED, scan, place, {}, now)
+
+
+def seen_here(scan: Scan, *, place: Place, now: datetime | None = None) -> Answer:
+    """Counted in the stocktake that is open at this place. Refused: no-stocktake."""
+    stocktake = Stocktake.objects.open().filter(place__in=[place.pk, place.parent_id or place.pk]).first()
+    if stocktake is None:
+        raise Refused("no-stocktake", f"No stocktake of {place} is open. The yard manager opens one first.")
+    return _tell(Kind.COUNTED, scan, place, {"stocktake": stocktake.pk}, now)
 
 
 def found_damaged(scan: Scan, *, place: Place, reason: DamageReason, grade: str, now: datetime | None = None) -> Answer:

@@ -193,6 +193,8 @@ def _flags(report: Report, event: Event, future: bool, work: Work) -> list[str]:
     ends = work.known.dockets.get(event.docket) if event.docket is not None else None
     if work.device and ends is not None and ends.over and event.kind in MOVES:
         flags.append("docket-over")
+    if work.known.stocktakes.get(event.data.get("stocktake", 0)):
+        flags.append("stocktake-over")
     return flags
 
 

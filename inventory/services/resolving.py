@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 from typing import NamedTuple
@@ -13,7 +13,7 @@ from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.kinds import GROUP_PRESSES, Fitness, GroupKind, Kind, PlaceKind, Seen
 from inventory.lifecycle.state import State
 from inventory.lifecycle.world import About, Places
-from inventory.models import Docket, GearType, Place
+from inventory.models import Docket, GearType, Place, Stocktake
 from inventory.selectors.ledger import cached, events_by_id, tagged
 from inventory.selectors.pour_codes import gear_ready_for, pours_of
 from inventory.selectors.rows import holes, rows_of
@@ -54,6 +54,8 @@ class Known:
     targets: dict[UUID, Event]
     pours: dict[str, int]
     gear_ready: dict[int, tuple[Group, ...]]
+    stocktakes: dict[int, bool] = field(default_factory=dict)
+    """Those that are named; whether each is closed."""
 
     def is_crate(self, piece: int) -> bool:
         return piece in self.pieces and self.pieces[piece][0].is_crate
@@ -86,6 +88,7 @@ def known_for(reports: Sequence[Report]) -> Known:
         _targets({r.target for r in reports if r.target is not None}),
         pours,
         ready,
+        _stocktakes({pk for r in reports if isinstance(pk := r.data.get("stocktake"), int)}),
     )
 
 
@@ -101,6 +104,11 @@ def _dockets(reports: Sequence[Report], ready: Mapping[int, tuple[Group, ...]]) 
         f'WHERE "id" IN ({holes(wanted)})'
     )
     return {pk: Ends(start, end, bool(left), bool(over)) for pk, start, end, left, over in rows_of(sql, [*wanted])}
+
+
+def _stocktakes(wanted: set[int]) -> dict[int, bool]:
+    rows = Stocktake.objects.filter(pk__in=wanted).order_by().values_list("pk", "closed_at") if wanted else ()
+    return {pk: closed is not None for pk, closed in rows}
 
 
 def _targets(ids: set[UUID]) -> dict[UUID, Event]:
@@ -221,6 +229,8 @@ def _check_rest(report: Report, group: Group | None, known: Known) -> None:
         raise Problem("grade-unknown")
     if report.piece is None and not report.tag and group is None and report.quantity is None:
         raise Problem("quantity-missing")
+    if (stocktake := report.data.get("stocktake")) is not None and stocktake not in known.stocktakes:
+        raise Problem("stocktake-unknown", unmatched=True)
     crate = report.data.get("crate")
     if crate is not None and not (isinstance(crate, int) and known.is_crate(crate)):
         raise Problem("group-unknown", unmatched=True)

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from inventory.errors import Refused
 from inventory.lifecycle.events import Group
-from inventory.lifecycle.kinds import Fitness, GroupKind, Kind, Seen
+from inventory.lifecycle.kinds import Fitness, GroupKind, Kind, Seen, Standing
 from inventory.models import Event, Person, Piece, Place, ReviewItem, Submission
 from inventory.selectors.reviews import Card, card_of
 from inventory.services.recording import Answer, record
@@ -45,6 +45,8 @@ OUT_OF_USE = Way("out-of-use", "It has been taken out of use")
 SECOND_IS_RIGHT = Way("second", "The second report is right")
 REDATE = Way("redate", "It happened on", ("when",))
 
+WAS_THERE = Way("was-there", "It was there", ())
+
 UNFIT = (OUT_OF_USE, INSPECTED, REVERSE)
 MOVES = (MOVED, STANDS, REVERSE)
 UNMATCHED = (IT_WAS, NOTED)
@@ -69,6 +71,9 @@ WAYS: dict[str, tuple[Way, ...]] = {
     "place-unknown": (NOTED,),
     "docket-unknown": (NOTED,),
     "gear-from-where": (NOTED,),
+    "docket-over": (STANDS, REVERSE),
+    "stocktake-unknown": (NOTED,),
+    "stocktake-over": (WAS_THERE, NOTED),
 }
 
 
@@ -283,6 +288,15 @@ def _redate(card: Card, said: Settlement) -> None:
     _write([back, Report(Kind(event.kind), _when(said), id=uuid5(event.pk, "redated"), **again)], said)
 
 
+def _was_there(card: Card, said: Settlement) -> None:
+    """Seen after all: found again if it was written off, else counted where it was seen."""
+    event = _event(card)
+    for piece in card.pieces:
+        kind = Kind.FOUND if piece.standing == Standing.LOST else Kind.COUNTED
+        data = {"closes": event.data.get("stocktake"), "saw": str(event.pk)}
+        _write([Report(kind, said.at, piece=piece.pk, place=event.place_id, seen=Seen.TYPED, data=data)], said)
+
+
 DO: dict[str, Callable[[Card, Settlement], None]] = {
     "stands": _nothing,
     "noted": _nothing,
@@ -296,4 +310,5 @@ DO: dict[str, Callable[[Card, Settlement], None]] = {
     "inspected": _inspected,
     "second": _second,
     "redate": _redate,
+    "was-there": _was_there,
 }

@@ -49,6 +49,7 @@ DONE = {
     Doing.STRIP: "Stripped",
     Doing.NOT_IN: "Left out of the last press",
     Doing.CLEAN: "Clean",
+    Doing.COUNT: "Seen",
     Doing.DAMAGE: "Marked",
 }
 
@@ -91,6 +92,8 @@ def _do(scan: Scan, said: dict[str, Any], override: str) -> list[Answer]:
         return [pour_presses.strip_one(scan, said["place"])]
     if said["doing"] == Doing.NOT_IN:
         return [pour_presses.was_not_in(scan, said["place"])]
+    if said["doing"] == Doing.COUNT:
+        return [at_hand.seen_here(scan, place=said["place"])]
     if said["doing"] == Doing.CLEAN:
         return [at_hand.clean(scan, place=said["place"])]
     reason: DamageReason = said["reason"]
