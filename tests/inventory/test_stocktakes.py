@@ -1,4 +1,4 @@
-"""A yard walked and scanned, by several phones, in signal or out: found, missing, out of place; closed by the manager."""
+"""A yard walked and scanned by several phones, in signal or out: found, missing, out of place; then closed."""
 
 from __future__ import annotations
 
