@@ -70,6 +70,22 @@ export const age = (ms) => {
   return hours < 48 ? `${hours} h` : `${Math.floor(hours / 24)} days`;
 };
 
+const MOST_UNFIT = 100;
+
+// What the phone knows when nobody can be asked: how much, how old it is, and above all which pieces are unfit.
+export const showKnown = (sum, more, known) => {
+  const { pieces, left_out: left } = known.said;
+  const unfit = pieces.filter((piece) => piece.fitness === "unfit");
+  sum.textContent = `This phone knows ${plural(pieces.length, "piece")} here, ${unfit.length} unfit; told ${age(Date.now() - known.asked)} ago`;
+  const where = (piece) => (piece.place ? known.placeName(piece.place) : "on the way");
+  fill(more,
+    left ? make("p", { text: `${plural(left, "piece")} more are at these places than a phone can hold.` }) : null,
+    unfit.length ? make("p", { text: "Unfit, not to be loaded or set:" }) : make("p", { text: "None of them is marked unfit." }),
+    make("ul", { className: "missing" }, unfit.slice(0, MOST_UNFIT).map((piece) =>
+      make("li", {}, make("span", { className: "code", text: spaced(piece.label) }), ` ${known.type(piece.type)?.name ?? ""}, ${where(piece)}`))),
+    unfit.length > MOST_UNFIT ? make("p", { text: `and ${unfit.length - MOST_UNFIT} more` }) : null);
+};
+
 const TROUBLE = {
   unreachable: "No answer from the server; they are kept and sent by themselves.",
   "signed-out": "You are signed out. The scans are kept: sign in to send them.",

@@ -117,6 +117,7 @@ const draw = async () => {
   if (!now.context) return;
   const rows = await scansAt(now.context.key);
   show.showTally(part("tally"), now.context, rows);
+  show.showKnown(part("knows-sum"), part("knows-more"), now.known);
   show.showList(part("taken"), rows, now.known);
   part("taken-head").hidden = rows.length === 0;
   showUndo(rows);

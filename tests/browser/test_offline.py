@@ -7,7 +7,7 @@ from django.contrib.sessions.models import Session
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.lifecycle.kinds import Kind
+from inventory.lifecycle.kinds import Fitness, Kind
 from inventory.models import Batch, Event, Person, Photo, ReviewItem, Submission
 from inventory.services import dockets
 from inventory.tags.code import ALPHABET, with_check
@@ -19,6 +19,7 @@ from tests.factories import UserFactory
 from tests.inventory.yard import make_yard
 
 FIFTY = [with_check(f"HJKMNP{first}{last}") for first in "AB" for last in ALPHABET[:25]]
+UNFIT = with_check("UNFTUNFT")
 SLOW_CLOCK = """
     const RealDate = Date, off = 2 * 3600 * 1000;
     Date = class extends RealDate {
@@ -84,6 +85,7 @@ def ready_for_no_signal(page):
 
 @pytest.mark.slow
 def test_fifty_scans_without_a_server_each_arrive_once_and_in_order(yard, server, phone):
+    yard.pieces(UNFIT, fitness=Fitness.UNFIT)
     docket, address = loading(yard)
     page = phone.pages[0]
     page.goto(address)
@@ -96,6 +98,10 @@ def test_fifty_scans_without_a_server_each_arrive_once_and_in_order(yard, server
     phone.set_offline(True)
     page.goto(address)  # from the cache
     page.locator("#tally", has_text="of 50 wanted").wait_for()
+    page.get_by_text("This phone knows 51 pieces here, 1 unfit").click()
+    page.locator("#knows li", has_text="UNFT").wait_for()
+    type_code(page, UNFIT)
+    page.get_by_text("is marked unfit and stays here").wait_for()
     for code in FIFTY:
         type_code(page, code)
     page.get_by_text("50 scans waiting, oldest under a minute").wait_for()
