@@ -7,7 +7,7 @@ of one column, so that the simplex method goes on from where it stood.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import highspy
 import numpy as np
@@ -18,18 +18,32 @@ from jobs.planning.model import IntArray
 from jobs.planning.program import INFINITE, FloatArray, Program, quiet_highs
 from jobs.planning.rounding import rounded
 
-OVER_COST = 20.0
+OVER_COST = 200.0
 _TINY = 1e-5
 
 
 @dataclass(frozen=True)
 class Manner:
     """How a dive goes: how many choices of a run it tries, how much the relaxation may rise without trying
-    another (a share of its value), and what shuffles runs that matter alike (0: nothing)."""
+    another (a share of its value), what shuffles runs that matter alike (0: nothing), what a plan may be worth
+    at most, and how often it may go back to try otherwise."""
 
     tries: int = 8
     easy: float = 2e-5
     shuffle: int = 0
+    most: float = INFINITE
+    returns: int = 30
+
+
+@dataclass(frozen=True)
+class Step:
+    """A column settled at `wanted` or more: its bounds before that, and how much the relaxation rose."""
+
+    column: int
+    least: float
+    most: float
+    raised: float
+    wanted: float
 
 
 class Dive:
@@ -47,31 +61,38 @@ class Dive:
         self.highs.setOptionValue("solver", "simplex")
         self.highs.passModel(self.linear.model)
         self.group = program.group[columns]
-        self.least = np.zeros(len(columns))
+        self.least, self.most = np.zeros(len(columns)), np.full(len(columns), INFINITE)
         self.values, self.weights = np.zeros(len(columns)), np.zeros(program.days)
+        self.steps: list[Step] = []
 
     def plan(self, manner: Manner) -> IntArray | None:
-        """Whole numbers over all of the program's columns; None where time ran out before there were any."""
+        """Whole numbers over all of the program's columns; None where there are none worth at most
+        `manner.most`, or time ran out before there were any."""
         noise = np.random.default_rng(manner.shuffle).random(len(self.program.runs)) if manner.shuffle else None
         value = self._relax()
-        if value is None:
-            return None
-        while (open_columns := self._open()).size:
+        returns = 0
+        while value is not None and (open_columns := self._open()).size:
             at = self._next(open_columns, noise)
-            raised = self._settle(open_columns[self.group[open_columns] == at], value, manner)
-            if raised is None:
-                break
-            value = raised
+            value = self._settle(open_columns[self.group[open_columns] == at], value, manner)
+            while value is not None and value > manner.most:
+                returns += 1
+                value = self._back() if returns <= manner.returns else None
+        if value is None and (manner.most < INFINITE or not self.values.any()):
+            return None
         return rounded(self.program, self._all())
 
     def _relax(self) -> float | None:
+        """The value of the relaxation, infinite where there is none; None where time ran out."""
         left = self.limits.left()
         if left <= 0.0:
             return None
         if left < float("inf"):
             self.highs.setOptionValue("time_limit", self.highs.getRunTime() + left)
         self.highs.run()
-        if self.highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        status = self.highs.getModelStatus()
+        if status == highspy.HighsModelStatus.kInfeasible:
+            return INFINITE
+        if status != highspy.HighsModelStatus.kOptimal:
             return None
         solution = self.highs.getSolution()
         self.values = np.array(solution.col_value)[: len(self.columns)]
@@ -95,29 +116,43 @@ class Dive:
 
     def _settle(self, candidates: IntArray, value: float, manner: Manner) -> float | None:
         """Settle one more run of a group on the candidate that raises the relaxation least; its value, or None
-        where time ran out or nothing is feasible."""
+        where time ran out."""
         order = np.argsort(-(self.values[candidates] % 1.0), kind="stable")
-        best: tuple[float, int, float] | None = None
         wanted = {int(column): float(np.ceil(self.values[column])) for column in candidates}
+        best, best_column = INFINITE, int(candidates[order[0]])
         for column in map(int, candidates[order][: manner.tries]):
-            self._raise(column, wanted[column])
+            kept = self.least[column]
+            self._bound(column, wanted[column], self.most[column])
             raised = self._relax()
-            if raised is not None and raised - value <= manner.easy * abs(value) + _TINY:
-                self.least[column] = wanted[column]
-                return raised
-            if raised is not None and (best is None or raised < best[0]):
-                best = (raised, column, wanted[column])
-            self._raise(column, self.least[column])
-            if self.limits.over():
+            if raised is None:
                 return None
-        if best is None:
-            return None
-        self.least[best[1]] = best[2]
-        self._raise(best[1], best[2])
+            if raised - value <= manner.easy * abs(value) + _TINY:
+                self.steps.append(Step(column, kept, self.most[column], raised - value, wanted[column]))
+                return raised
+            if raised < best:
+                best, best_column = raised, column
+            self._bound(column, kept, self.most[column])
+        kept, most, want = self.least[best_column], self.most[best_column], wanted[best_column]
+        self.steps.append(Step(best_column, kept, most, best - value, want))
+        self._bound(best_column, want, most)
         return self._relax()
 
-    def _raise(self, column: int, least: float) -> None:
-        self.highs.changeColBounds(column, float(least), INFINITE)
+    def _back(self) -> float | None:
+        """Go back to the step that raised the relaxation most, and take the other way there."""
+        if not self.steps:
+            return None
+        at = max(range(len(self.steps)), key=lambda n: (self.steps[n].raised, n))
+        step = self.steps[at]
+        for undone in reversed(self.steps[at:]):
+            self._bound(undone.column, undone.least, undone.most)
+        del self.steps[at:]
+        self._bound(step.column, step.least, step.wanted - 1.0)
+        self.steps.append(replace(step, raised=0.0))
+        return self._relax()
+
+    def _bound(self, column: int, least: float, most: float) -> None:
+        self.least[column], self.most[column] = least, most
+        self.highs.changeColBounds(column, float(least), float(most))
 
     def _all(self) -> FloatArray:
         every = np.zeros(self.program.picks)

@@ -26,8 +26,8 @@ class Scope:
     """`columns` are the choices in scope, ascending; `days` the watched days in scope.
 
     `used` is (types, days) what all else has in use, `floors` the least that greatest use at each level may
-    be. Costs in mm: `pick_cost` is (columns,), `peak_cost` and `lack_cost` (types,); `over_cost` is what each
-    mm of shortage beyond `most_short` costs, infinite if there may be none.
+    be. Costs in mm: `pick_cost` is (columns,), `peak_cost` and `lack_cost` (types,), `level_cost` (levels,) or
+    none; `over_cost` is what each mm of shortage beyond `most_short` costs, infinite if there may be none.
     """
 
     columns: IntArray
@@ -39,6 +39,7 @@ class Scope:
     lack_cost: FloatArray
     most_short: int | None
     over_cost: float = INFINITE
+    level_cost: FloatArray | None = None
 
     def softened(self, over_cost: float) -> Scope:
         """The same with shortage beyond the cap allowed at a cost."""
@@ -182,7 +183,10 @@ class _Builder:
     def _costs(self) -> FloatArray:
         scope = self.scope
         over = 0.0 if scope.over_cost == INFINITE else scope.over_cost
-        return np.concatenate([scope.pick_cost, scope.peak_cost, scope.lack_cost, np.zeros(len(self.own)), [over]])
+        costs = np.concatenate([scope.pick_cost, scope.peak_cost, scope.lack_cost, np.zeros(len(self.own)), [over]])
+        if scope.level_cost is not None:
+            np.add.at(costs, self.level_column, scope.level_cost)
+        return costs
 
     def _column_bounds(self) -> tuple[FloatArray, FloatArray]:
         program, floors = self.program, self.scope.floors.astype(float)

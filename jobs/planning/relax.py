@@ -8,7 +8,7 @@ best choice of each run could still save is a bound over all choices.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import highspy
 import numpy as np
@@ -59,16 +59,16 @@ def relaxed(
         highs.passModel(linear.model)
         highs.run()
         if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-            return best
+            break
         value = highs.getInfo().objective_function_value
         found = _priced(program, linear, highs, cost, value, near)
-        if best is None or found.bound > best.bound:
+        if best is None or found.bound > best.bound - _CLOSE * max(1.0, abs(value)):
             best = found
         worse = found.reduced < -1e-6
         if value - best.bound <= _CLOSE * max(1.0, abs(value)) or not (worse & ~near).any():
             break
         near |= worse & (program.rank(found.reduced) < _MORE)
-    return best
+    return best and replace(best, near=near)
 
 
 def _priced(
@@ -85,5 +85,5 @@ def _priced(
         slope=min(0.0, float(duals[-1])),
         prices=prices,
         reduced=reduced,
-        near=near.copy(),
+        near=near,
     )

@@ -8,8 +8,10 @@ until it is within the gap that counts as proved. A plan made by rounding stands
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -20,6 +22,7 @@ from jobs.planning.least_short import over_all, short_of_all_days, short_of_few_
 from jobs.planning.limits import Limits
 from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray, Section
+from jobs.planning.outward import Outward
 from jobs.planning.program import BoolArray, Program, program_of
 from jobs.planning.relax import Relaxation, likely, relaxed
 from jobs.planning.rounding import rounded
@@ -30,7 +33,9 @@ _TINY = 1e-6
 _DIVES = 8
 _MANY = 12_000
 _FREE = 60
+_NEAR = 0.04
 _NODES = 500
+_WHOLE = 2_500
 
 
 @dataclass(frozen=True)
@@ -97,16 +102,18 @@ class SectionSearch:
         if self.program.limiting.any() and self.plan.short:
             found = self._bound_short()
             if found is not None and self.plan.short_bound == 0 < self.plan.short:
-                self._dives(found, 0, short=True)
+                self._dives(found, 0, range(_DIVES), short=True)
                 self._least_short(found)
         return self.plan
 
     def best(self) -> SectionPlan:
         """A plan of least shortage and then least cost, with bounds."""
         found = self._bound_short() if self.program.limiting.any() else None
-        self._least_cost()
-        if found is not None and self.plan.short > self.plan.short_bound and self._least_short(found):
-            self._least_cost()
+        self._least_cost(range(self.hands))
+        if found is not None and self._least_short(found):
+            self._least_cost(range(self.hands))
+        if not self._done():
+            self._least_cost(range(self.hands, _DIVES))
         return self.plan
 
     # Shortage
@@ -135,7 +142,7 @@ class SectionSearch:
 
     # Gear cost
 
-    def _least_cost(self) -> None:
+    def _least_cost(self, turns: range) -> None:
         self.limits.tell(0.2, f"{self.name}: proving the least gear")
         cap = self.plan.short_bound
         found = relaxed(self.program, self.near, cap, self.limits, short=False)
@@ -144,37 +151,52 @@ class SectionSearch:
         self.near |= found.near
         self._lift_cost(CostBound(cap, found.bound, found.slope))
         if not self._done():
-            self._dives(found, cap)
+            self._dives(found, cap, turns)
         if not self._done():
             self._whole_cost(found, cap)
 
-    def _dives(self, found: Relaxation, cap: int, *, short: bool = False) -> None:
-        """Dive after dive, each made better window by window, until the plan is good enough."""
-        columns = np.nonzero(self._worth_a_look(found))[0]
+    def _dives(self, found: Relaxation, cap: int, turns: range, *, short: bool = False) -> None:
+        """Plan after plan, each made better window by window, until one is good enough."""
         most_short = cap if self.program.limiting.any() else None
-        for first in range(0, _DIVES, self.hands):
+        for first in range(turns.start, turns.stop, self.hands):
             self.limits.tell(0.3 + 0.4 * first / _DIVES, f"{self.name}: composing runs")
-
-            def plan(turn: int) -> IntArray | None:
-                dive = Dive(self.program, columns, most_short, self.limits, short=short)
-                return dive.plan(Manner(shuffle=turn))
-
-            turns = range(first, first + self.hands)
-            if self.hands == 1:
-                plans = [plan(turn) for turn in turns]
-            else:
-                with ThreadPoolExecutor(self.hands) as pool:
-                    plans = list(pool.map(plan, turns))
-            for picks in plans:
+            worth = self._windows(found, most_short).worth(self._best.picks)
+            plan = partial(self._planned, found, most_short, worth, short)
+            for picks in self._side_by_side(plan, range(first, first + self.hands)):
                 self._offer(picks)
             if not self._done() and not short:
-                self._windows(found, most_short)
+                self._compose_windows(found, most_short)
             if self._done() or (short and self.plan.short == 0):
                 return
 
-    def _windows(self, found: Relaxation, most_short: int | None) -> None:
+    def _side_by_side(self, plan: Callable[[int], IntArray | None], turns: Sequence[int]) -> Sequence[IntArray | None]:
+        if self.hands == 1:
+            return [plan(turn) for turn in turns]
+        with ThreadPoolExecutor(self.hands) as pool:
+            return list(pool.map(plan, turns))
+
+    def _planned(
+        self, found: Relaxation, most_short: int | None, worth: float, short: bool, turn: int
+    ) -> IntArray | None:
+        """The first plan is what one dive gives; the second is made outward; all others must be better."""
+        program, keep = self.program, self._worth_a_look(found)
+        if turn == 1 and not short and program.picks <= _MANY:
+            near = found.reduced <= _NEAR * float(program.section.price.mean())
+            return Outward(program, found, most_short, self.limits.within(0.7), near).plan()
+        dive = Dive(program, np.nonzero(keep)[0], most_short, self.limits, short=short)
+        if turn < self.hands or short:
+            return dive.plan(Manner(shuffle=turn))
+        goal = lifted(found.bound, self.cost_step) / (1 - PROVED_GAP)
+        most = goal if turn % 2 else max(goal, worth - self.cost_step)
+        return dive.plan(Manner(shuffle=turn, most=most))
+
+    def _windows(self, found: Relaxation, most_short: int | None) -> Windows:
+        keep = self._worth_a_look(found)
+        return Windows(self.program, self.limits, most_short, OVER_COST, keep, self.cost_step)
+
+    def _compose_windows(self, found: Relaxation, most_short: int | None) -> None:
         """Days composed anew, those that matter most first, until none makes the plan better."""
-        windows = Windows(self.program, self.limits, most_short, OVER_COST, self._worth_a_look(found), self.cost_step)
+        windows = self._windows(found, most_short)
         days = np.argsort(-found.prices.sum(axis=0), kind="stable")
         gained = True
         while gained and not self._done():
@@ -188,10 +210,10 @@ class SectionSearch:
     def _whole_cost(self, found: Relaxation, cap: int) -> None:
         """All at once, but for choices that cannot be in a plan better than the one in hand."""
         program, mine = self.program, self.plan
-        if mine.short > cap:
+        useful = found.reduced <= mine.cost - found.bound + 1.0
+        if mine.short > cap or useful.sum() > _WHOLE:
             return
         self.limits.tell(0.8, f"{self.name}: looking for better")
-        useful = found.reduced <= mine.cost - found.bound + 1.0
         columns = np.nonzero(useful | (mine.picks > 0))[0]
         scope = scope_of(program, columns, cap)
         linear = linear_of(program, scope)
@@ -204,7 +226,8 @@ class SectionSearch:
         """Choices that cost little beyond the relaxation, and the likeliest of each group."""
         reach = 0.18 if self.program.picks <= _MANY else 0.06
         cheap = found.reduced <= reach * float(self.program.section.price.mean())
-        return cheap | (self.program.rank(found.reduced) < 2)
+        rank = self.program.rank(found.reduced)
+        return (cheap & (rank < (20 if self.program.picks <= _MANY else 8))) | (rank < 2)
 
     # What is known
 

@@ -16,7 +16,7 @@ import numpy as np
 from jobs.planning.limits import Limits, Watch
 from jobs.planning.linear import Linear, Scope
 from jobs.planning.model import IntArray
-from jobs.planning.program import INFINITE, FloatArray, Program, quiet_highs
+from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program, quiet_highs
 
 
 @dataclass(frozen=True)
@@ -35,9 +35,16 @@ def settled(
     start: FloatArray | None = None,
     share_gap: float = 0.0,
     gap_mm: float = 0.0,
+    whole: BoolArray | None = None,
 ) -> Outcome:
-    """The best whole-number plan of a scope, until either gap is reached or `nodes` are looked at."""
-    linear.model.integrality_ = [highspy.HighsVarType.kInteger] * linear.count
+    """The best whole-number plan of a scope, until either gap is reached or `nodes` are looked at.
+
+    Choices that are not in `whole`, if given, may be taken in fractions; they are rounded in what is returned.
+    """
+    kinds = [highspy.HighsVarType.kInteger] * linear.count
+    if whole is not None:
+        kinds[: linear.picks] = [kinds[0] if is_whole else highspy.HighsVarType.kContinuous for is_whole in whole]
+    linear.model.integrality_ = kinds
     highs = quiet_highs(limits)
     highs.passModel(linear.model)
     options = {"mip_max_nodes": nodes, "mip_rel_gap": share_gap, "mip_abs_gap": max(gap_mm, 1e-6)}
