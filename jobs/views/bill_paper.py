@@ -181,10 +181,25 @@ def _lines(sheet: BillSheet) -> list[Any]:
 def _section(sheet: BillSheet, section: Section) -> list[Any]:
     title = f"Docket {section.docket}" if section.docket else "Without a docket"
     rows: list[list[Any]] = [_headings(title, "How many", "Rate", f"Net {sheet.bill.currency}")]
-    rows += [_row(sheet, line) for line in section.rows]
+    style: list[Any] = [RULE]
+    for line in section.rows:
+        style += _reason_below(len(rows))
+        rows += [_row(sheet, line), [_text(_short(line), SMALL), "", "", ""]]
     rows.append([_text(f"{title} together", BOLD), "", "", _text(sheet.money(section.net), BOLD_RIGHT)])
-    table = _table(rows, [96, 26, 29, 27], HAIR, RULE, repeat=1)
-    return [Spacer(0, 6 * mm), table]
+    style.append(("LINEBELOW", (0, -1), (-1, -1), 0.3, colors.grey))
+    return [Spacer(0, 6 * mm), _table(rows, [92, 30, 29, 27], *style, repeat=1)]
+
+
+def _reason_below(row: int) -> list[Any]:
+    """A line's reason stands beneath it over the whole width, on the same page, and a rule beneath both."""
+    below = row + 1
+    return [
+        ("SPAN", (0, below), (-1, below)),
+        ("NOSPLIT", (0, row), (-1, below)),
+        ("BOTTOMPADDING", (0, row), (-1, row), 0),
+        ("TOPPADDING", (0, below), (-1, below), 0),
+        ("LINEBELOW", (0, below), (-1, below), 0.3, colors.grey),
+    ]
 
 
 def _headings(first: str, *others: str) -> list[Any]:
@@ -192,17 +207,19 @@ def _headings(first: str, *others: str) -> list[Any]:
 
 
 def _row(sheet: BillSheet, line: BillLine) -> list[Any]:
-    said = [_text(f"{line.position}  {line.description}"), _text(_short(line), SMALL)]
     figures = (how_many(line), rate_words(line, sheet.places), sheet.money(line.net))
-    return [said, *(_text(one, RIGHT) for one in figures)]
+    return [_text(f"{line.position}  {line.description}"), *(_text(one, RIGHT) for one in figures)]
 
 
 def how_many(line: BillLine) -> str:
-    """ "40 x 14 days", or "2"; nothing for an adjustment, which is what is left of more than one bill."""
+    """ "40 x 14 days", or "2"; nothing for an adjustment, which is what is left of more than one bill.
+
+    "In all" says that some of it was billed before, so that the line is what is left.
+    """
     if line.part == BillLine.Part.ADJUSTMENT:
         return ""
     days = f" x {line.days} days" if line.days is not None else ""
-    return f"{plain(line.quantity)}{days}"
+    return f"{plain(line.quantity)}{days}{' in all' if line.billed_before else ''}"
 
 
 def rate_words(line: BillLine, places: int) -> str:

@@ -24,7 +24,7 @@ from jobs.views.bill_paper import as_pdf
 from jobs.views.bill_table import COLUMNS, header, rows_of
 
 DESK = (Role.HIRE_DESK, Role.MANAGER)
-GIVEN_AT_ISSUING = ("BR-02", "BR-03")  # number and day
+GIVEN_AT_ISSUING = ("BR-02", "BR-03", "BR-CO-25")  # number, day, and by when to pay
 
 
 def whole_bills() -> QuerySet[Bill]:
