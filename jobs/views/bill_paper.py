@@ -187,7 +187,7 @@ def _section(sheet: BillSheet, section: Section) -> list[Any]:
         rows += [_row(sheet, line), [_text(_short(line), SMALL), "", "", ""]]
     rows.append([_text(f"{title} together", BOLD), "", "", _text(sheet.money(section.net), BOLD_RIGHT)])
     style.append(("LINEBELOW", (0, -1), (-1, -1), 0.3, colors.grey))
-    return [Spacer(0, 6 * mm), _table(rows, [92, 30, 29, 27], *style, repeat=1)]
+    return [Spacer(0, 6 * mm), _table(rows, [95, 34, 25, 24], *style, repeat=1)]
 
 
 def _reason_below(row: int) -> list[Any]:
