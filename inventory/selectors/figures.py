@@ -12,7 +12,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from django.db.models import Count, F, Q, Sum, Value
+from django.db.models import Case, Count, F, IntegerField, Q, Sum, Value, When
 from django.db.models.functions import Coalesce, Greatest, Least
 
 from inventory.figures.cost import Spent
@@ -65,8 +65,13 @@ GROUPS: dict[str, tuple[tuple[str, ...], Callable[..., Key]]] = {
 on the books."""
 
 
-def _fields(by: str, path: str) -> list[str]:
-    return [f"{path}{name}" for name in GROUPS[by][0]]
+def _fields(by: str, path: str) -> list[Any]:
+    """Fields of the piece at the end of `path`, to group by. The day on the books only where no day of purchase is
+    known: grouped by both, a fleet would fall into as many groups as it has pieces."""
+    if by != "age":
+        return [f"{path}{name}" for name in GROUPS[by][0]]
+    bought, on_books = (f"{path}{name}" for name in GROUPS[by][0])
+    return [bought, Case(When(**{bought: None}, then=F(on_books)), output_field=IntegerField())]
 
 
 def _key(by: str, row: Iterable[Any]) -> Key:
@@ -91,7 +96,7 @@ def by_month(period: Period) -> dict[date, Tally]:
     return {group[0]: tally for group, tally in _tallied(period, ["month"])}
 
 
-def _tallied(period: Period, fields: list[str]) -> Iterable[tuple[tuple[Any, ...], Tally]]:
+def _tallied(period: Period, fields: list[Any]) -> Iterable[tuple[tuple[Any, ...], Tally]]:
     rows = PieceMonth.objects.filter(month__gte=period.first, month__lt=period.after).order_by().values_list(*fields)
     counted = rows.annotate(
         n=Count("piece", Q(casts__gt=0), distinct=True),
@@ -243,7 +248,7 @@ def _inner(since: str, until: str, first: int, after: int) -> Any:
     return Least(Coalesce(until, Value(after)), Value(after)) - Greatest(since, Value(first))
 
 
-def _days(rows: Any, fields: list[str], by: str, days: Any) -> Counter[tuple[Key, Decimal]]:
+def _days(rows: Any, fields: list[Any], by: str, days: Any) -> Counter[tuple[Key, Decimal]]:
     found: Counter[tuple[Key, Decimal]] = Counter()
     grouped = rows.order_by().values_list(*fields, "piece__cost", "piece__type__replacement_value")
     for row in grouped.annotate(days=days):
