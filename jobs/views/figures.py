@@ -55,7 +55,8 @@ def figures(request: HttpRequest) -> HttpResponse:
         by, period = form.cleaned_data["by"], form.period
         settings = YardSettings.current()
         rows = select.rows(period, by, settings.clean_cost)
-        context |= {"rows": rows, "by": by, "by_words": select.BY[by], "period": period}
+        busy = [row for row in rows if row.tally.casts or row.revenue is not None]
+        context |= {"rows": busy, "idle": len(rows) - len(busy), "by": by, "by_words": select.BY[by], "period": period}
         context["currency"] = settings.currency
         context |= _fleet(rows, period, today) | _charts(rows)
     return render(request, "figures/figures.html", context)

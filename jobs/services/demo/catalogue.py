@@ -25,6 +25,9 @@ TAGGED = (
     ("TL-1", "Set of setting-out tools", Kind.TOOL, "9.5", "260", "0.60", 4, 2),
     ("CR-1", "Bracket crate", Kind.CRATE, "41.0", "320", "0.30", 9, 3),
 )
+# Invented for the demo: a yard takes these from the maker's data and the local rules.
+INSPECT_USES = {Kind.STACK_BRACKET: 60}
+INSPECT_DAYS = {Kind.STACK_BRACKET: 180, Kind.CORNER_CLAMP: 365}
 # code, name, kind, mass kg, value, used up, north, south
 COUNTED = (
     ("M12x50-IN", "Insert", Kind.INSERT, "0.060", "1.10", True, 4200, 1500),
@@ -97,6 +100,8 @@ def _tagged() -> list[GearType]:
             mass_kg=Decimal(mass),
             replacement_value=Decimal(value),
             rate_day=Decimal(rate),
+            inspect_every_uses=INSPECT_USES.get(kind),
+            inspect_every_days=INSPECT_DAYS.get(kind),
         )
         for code, name, kind, mass, value, rate, *_ in TAGGED
     ]
