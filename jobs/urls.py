@@ -44,6 +44,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("programme/", programme.page, name="programme"),
     path("pours/<int:pk>/sheet/", setting_out.sheet, name="pour-sheet"),
     path("pours/at/<int:pk>/", setting_out.at, name="pour-at"),
+    path("dockets/<int:pk>/picks/", setting_out.of_docket, name="docket-picks"),
     path("deliveries/<int:pk>/picks/", setting_out.picks, name="delivery-picks"),
     path("pours/<int:pk>/move/", pours.move, name="pour-move"),
     path("jobs/<int:pk>/check/", checks.ask, name="job-check"),

@@ -133,6 +133,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "awaited-one": lambda yard: {"pk": Awaited.objects.first().pk},
     "pour-sheet": lambda yard: {"pk": yard.pour.pk},
     "pour-at": lambda yard: {"pk": yard.pour.place_id},
+    "docket-picks": lambda yard: {"pk": yard.docket.pk},
     "delivery-picks": lambda yard: {"pk": yard.job.deliveries.get().pk},
     "pour-move": lambda yard: {"pk": yard.pour.pk},
     "job-check": lambda yard: {"pk": yard.job.pk},

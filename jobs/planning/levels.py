@@ -14,7 +14,9 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import chain
+from time import monotonic
 
 import highspy
 import numpy as np
@@ -50,6 +52,9 @@ def changed(low: Sequence[str], high: Sequence[str]) -> int:
     (1, 1, 0)
     """
     return max(len(low), len(high)) - (Counter(low) & Counter(high)).total()
+
+
+_changed = lru_cache(maxsize=100_000)(changed)
 
 
 def sides_below(panels: Iterable[Panel]) -> dict[str, str]:
@@ -120,13 +125,19 @@ class _Table:
         return sum(len(self.allowed[low]) * len(self.allowed[high]) for low, high in self.pairs if low is not None)
 
     def swept(self) -> Dealt:
-        """Group by group, in order up the stacks and down again, until a round gains nothing."""
-        now, order = dict(self.dealt), list(self.groups)
+        """Group by group, in order up the stacks and down again, until a round gains nothing or the time is up.
+        A group whose neighbours stand as when it was last dealt out is left as it is."""
+        now, order, until = dict(self.dealt), list(self.groups), monotonic() + SECONDS
+        beside = {group: [key for slot in self.groups[group] for key in self._beside(slot)] for group in order}
+        seen: dict[Hashable, int] = {}
         for _ in range(ROUNDS):
-            had = changes(self.slots.values(), now)
+            had = dict(now)
             for group in (*order, *reversed(order)):
-                now = self._better({group}, now)
-            if changes(self.slots.values(), now) == had:
+                around = hash(tuple(now[key] for key in beside[group]))
+                if seen.get(group) != around and monotonic() < until:
+                    now = self._better({group}, now)
+                    seen[group] = around
+            if now == had:
                 break
         return now
 
@@ -164,13 +175,16 @@ class _Table:
         return self.slots[key].group in groups
 
     def _fixed_cost(self, slot: Slot, pattern: Pattern, groups: set[Hashable], now: Dealt) -> float:
-        beside = [slot.below] if slot.below in self.slots else []
-        beside += self.above[slot.key]
-        return sum(changed(now[key], pattern) for key in beside if key is not None and not self._free(key, groups))
+        return sum(_changed(now[key], pattern) for key in self._beside(slot) if not self._free(key, groups))
+
+    def _beside(self, slot: Slot) -> list[str]:
+        """The runs below and above it."""
+        below = [slot.below] if slot.below is not None and slot.below in self.slots else []
+        return below + self.above[slot.key]
 
     def _pair(self, program: _Program, column: Mapping[tuple[str, Pattern], int], low: str, high: str) -> None:
         """One unit flows from the choice below to the choice above, at the cost of what changes."""
-        flow = {(p, q): program.column(changed(p, q)) for p in self.allowed[low] for q in self.allowed[high]}
+        flow = {(p, q): program.column(_changed(p, q)) for p in self.allowed[low] for q in self.allowed[high]}
         for p in self.allowed[low]:
             program.row([flow[p, q] for q in self.allowed[high]], 0, minus=column[low, p])
         for q in self.allowed[high]:

@@ -29,7 +29,6 @@ def accept_job(
     """
     job = Job.objects.select_for_update().get(pk=check.job_id)
     _refuse(check, job, though_short, today or timezone.localdate())
-    keep_inserts(job)
     plan = read_plan(check)
     calendar = job_calendar(job)
     write_plan(plan, job, calendar, today or timezone.localdate())
@@ -67,6 +66,7 @@ def _refuse(check: CoverCheck, job: Job, though_short: str, today: date) -> None
 
 def write_plan(plan: Plan, job: Job, calendar: WorkingCalendar, today: date) -> None:
     """The runs of a plan, and the deliveries that reserve its gear, in place of those there were."""
+    keep_inserts(job)
     _write_runs(plan, job)
     _write_deliveries(plan, job, calendar, today)
 

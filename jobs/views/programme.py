@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import mark_safe
 
+from inventory.models import GearType
 from inventory.views.access import allow
 from jobs.forms.programme import WhatIfForm
 from jobs.models import Job
-from jobs.planning.fleet import Fleet, breaks
+from jobs.planning.fleet import Fleet, Slack, Waiting, breaks
 from jobs.selectors.fleet import (
     Programme,
     WhatIf,
@@ -41,10 +46,34 @@ def page(request: HttpRequest) -> HttpResponse:
         "form": form,
         "what": what,
         "worse": new_breaks(found, fleet) if what.words else [],
-        "slacks": slack,
-        "jobs": {bar.job.code: bar.job for bar in found.bars},
+        "slacks": _collecting(found, slack),
     }
     return render(request, "jobs/programme.html", context | _pictures(request, found, fleet))
+
+
+@dataclass(frozen=True)
+class Collected:
+    """A return, and what of it to collect first, each with the list of the pieces that it may be."""
+
+    slack: Slack
+    first: tuple[tuple[Waiting, str], ...]
+
+
+def _collecting(found: Programme, slack: Sequence[Slack]) -> list[Collected]:
+    sites = {bar.job.code: bar.job.site_id for bar in found.bars}
+    rows = []
+    for one in slack:
+        site = sites.get(one.back.job)
+        rows.append(Collected(one, tuple((type_, _listed(found, site, type_.code)) for type_ in one.wanted)))
+    return rows
+
+
+def _listed(found: Programme, site: int | None, code: str) -> str:
+    """The pieces of that type on the job's site, or its counted goods."""
+    kind = found.types[code]
+    name = "pieces" if kind.tracked == GearType.Tracked.BY_TAG else "counted-goods"
+    query = {"place": site, "type": kind.pk} if site else {"type": kind.pk}
+    return f"{reverse(name)}?{urlencode(query)}"
 
 
 def _pictures(request: HttpRequest, found: Programme, fleet: Fleet) -> dict[str, Any]:

@@ -65,6 +65,16 @@ def at(_request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("pour-sheet", get_object_or_404(Pour, place=pk).pk)
 
 
+@allow(*LOOKERS, Role.HAND)
+def of_docket(request: HttpRequest, pk: int) -> HttpResponse:
+    """From a docket to the pick list it was opened from."""
+    delivery = Delivery.objects.filter(docket=pk).first()
+    if delivery is None:
+        messages.info(request, "This docket was not opened from a load list: what is wanted stands on it by type.")
+        return redirect("docket", pk)
+    return redirect("delivery-picks", delivery.pk)
+
+
 @allow(*LOOKERS, Role.HAND, write=[Role.PLANNER, Role.MANAGER, Role.HAND])
 def picks(request: HttpRequest, pk: int) -> HttpResponse:
     """The load list by tag. A press chooses what is not chosen yet; the docket ticks it off."""

@@ -11,6 +11,7 @@ from jobs.models import Customer, Job, Panel
 from jobs.planning.cover import check
 from jobs.planning.one_by_one import compose_one_by_one
 from jobs.selectors.cover import build_request
+from jobs.services.checking import ask_check, solve_check
 from jobs.services.demo import examples
 from jobs.services.demo.catalogue import edge_form_mass
 from jobs.services.demo.filling import fill
@@ -45,7 +46,11 @@ def test_the_demo_holds_what_it_promises(tmp_path, settings):
     assert Event.objects.filter(recorded_at__gt=spread.last()).count() == 0
     assert {person.user.username for person in Person.objects.all()} == {row.username for row in demo_logins()}
     covered = request_for("J-107", examples.covered_rows(TODAY))
-    assert check(covered, seconds=20).covered
+    asked = ask_check(job=Job.objects.get(code="J-107"), today=TODAY)
+    solve_check(check=asked, seconds=20, today=TODAY)
+    asked.refresh_from_db()
+    assert [row["what"] for row in asked.goods if row["short"] or row["type"] is None] == []  # brackets and all
+    assert asked.covered
     assert lacking(covered, compose_one_by_one(covered))  # a list made by hand, fewest joints first, calls it short
     short = request_for("J-108", examples.short_rows(TODAY))
     assert not check(short, seconds=20).covered

@@ -80,7 +80,7 @@ def test_the_slack_of_a_return_stands_on_the_page(client_as, monday):
     slack = next(one for one in slacks(programme(timezone.localdate())) if one.back.job == "J1")
     assert slack.job == "J2" and slack.back.day + timedelta(days=slack.slip or 0) == monday + timedelta(days=30)
     page = client_as("planner").get(reverse("programme")).content.decode()
-    assert "5 of 5 x E150-3000-1 by" in page and "not waited for" in page
+    assert "5 of 5 x E150-3000-1</a> by" in page and "not waited for" in page
 
 
 def test_half_a_question_is_asked_back(client_as, monday):
