@@ -1,6 +1,6 @@
 """How often a printed tag is read through dirt, film, blur and tilt; and how soon after it comes into view it is taken.
 
-    python -m tests.bench.tags              BENCH_FRAMES=40 frames a row
+    python -m tests.bench.tags              BENCH_FRAMES=20 frames a row
 
 The labels are ours: the PDF is drawn, rasterised at 300 dpi by pdftoppm, its QR cut out and laid into a frame of
 640 x 480, the symbol 220 pixels wide (280 with its quiet zone), as a phone held near sees it. The reader is the one we
@@ -24,7 +24,7 @@ from pathlib import Path
 
 import tests.environment  # noqa: F401  (sets the environment before Django reads it)
 
-FRAMES = int(os.environ.get("BENCH_FRAMES", "40"))
+FRAMES = int(os.environ.get("BENCH_FRAMES", "20"))
 SIDE, SIZE = 280, (640, 480)
 YARD = "https://yard.example"
 READER = Path(__file__).resolve().parents[2] / "node_modules" / "zxing-wasm" / "dist"

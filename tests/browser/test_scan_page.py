@@ -11,6 +11,7 @@ from inventory.lifecycle.kinds import Fitness, Kind
 from inventory.models import Event, Piece
 from inventory.selectors.dockets import sheet
 from inventory.services import dockets
+from inventory.services.stocktakes import open_stocktake
 from inventory.services.tagging import tag_of_place
 from inventory.tags import code as tag_code
 from inventory.tags.code import with_check
@@ -224,3 +225,18 @@ def test_the_code_of_a_pour_strips_all_of_it_and_one_that_was_not_in_is_scanned(
     assert (taken_back.target, taken_back.piece.label) == (press.pk, CODES[2])
     phases = {piece.label: piece.phase for piece in Piece.objects.filter(label__in=CODES)}
     assert phases == dict.fromkeys(CODES, "stripped") | {CODES[2]: "cast"}
+
+
+@pytest.mark.slow
+def test_a_stocktake_is_scanned_from_the_same_page(loading, yard, page_as):
+    stocktake = open_stocktake(yard.yard, by=yard.hand, now=NOW)
+    page = page_as("hand", width=PHONE)
+    page.goto(reverse("scan"))
+    page.get_by_role("link", name="Count in a stocktake").click()
+    page.get_by_role("link", name="Home yard", exact=True).click()
+    page.locator("#tally", has_text="the record has 5 here").wait_for()
+    type_code(page, CODES[0])
+    type_code(page, CODES[0])
+    page.get_by_text("It was seen already.").wait_for()
+    counts = until(lambda: Event.objects.filter(kind=Kind.COUNTED))
+    assert [(event.piece.label, event.data["stocktake"]) for event in counts] == [(CODES[0], stocktake.pk)]
