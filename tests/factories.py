@@ -11,7 +11,7 @@ from django.contrib.auth.models import Group
 
 from inventory import models
 from inventory.lifecycle.kinds import Kind, PlaceKind, Seen, Standing
-from jobs.models import CoverCheck, Customer, Job, Panel, Pour, RemedySearch
+from jobs.models import Chase, CoverCheck, Customer, Job, Panel, Pour, RemedySearch
 
 PASSWORD = "pour-back-pass"
 
@@ -290,3 +290,14 @@ class RemedySearchFactory(factory.django.DjangoModelFactory):
             ]
         }
     )
+
+
+class ChaseFactory(factory.django.DjangoModelFactory):
+    class Meta:
+        model = Chase
+
+    holder = factory.SubFactory(JobFactory)
+    wanted_for = factory.SubFactory(JobFactory)
+    lines = factory.LazyFunction(lambda: [{"code": "E150-30", "count": 2, "day": "2027-03-03"}])
+    by_day = NOON.date()
+    asked_at = NOON

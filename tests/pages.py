@@ -19,7 +19,7 @@ from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import Awaited, Device, Stocktake
 from inventory.services.tagging import tag_of_place
 from inventory.views.access import every_view
-from jobs.models import BillRun, Delivery, HireTerms, Job, Payment, TakeOffRule
+from jobs.models import BillRun, Chase, Delivery, HireTerms, Job, MillBar, Payment, Supply, TakeOffRule
 from jobs.selectors.bill_links import token_of
 from jobs.selectors.bill_sheet import BillSheet
 from jobs.services.bill_links import make_link
@@ -67,6 +67,7 @@ def small_yard() -> SmallYard:
     made = SmallYard(yard, job.site, gear, piece, docket, job.customer, job, *things)
     Delivery.objects.create(job=job, load_on=job.starts_on)
     factories.RemedySearchFactory(check_asked=check)
+    MillBar.objects.create(section_mm=150, length_mm=7000, cost=80)
     grow(made, times=1)
     return made
 
@@ -90,6 +91,8 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.PanelFactory(pour__job=yard.job)
         factories.PanelFactory(pour=yard.pour)
         factories.CoverCheckFactory(job=yard.job)
+        Supply.objects.create(type=yard.type, cost=90)
+        factories.ChaseFactory(wanted_for=yard.job)
         factories.ReviewItemFactory(piece=yard.piece)
         factories.PersonFactory()
         factories.RepairPartFactory()
@@ -142,6 +145,9 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "check": lambda yard: {"pk": yard.check.pk},
     "check-part": lambda yard: {"pk": yard.check.pk},
     "check-cancel": lambda yard: {"pk": yard.check.pk},
+    "supply": lambda yard: {"pk": Supply.objects.first().pk},
+    "mill-bar": lambda yard: {"pk": MillBar.objects.first().pk},
+    "chase": lambda yard: {"pk": Chase.objects.first().pk},
     "check-pour": lambda yard: {"pk": yard.check.pk, "name": "Pour 1"},
     "check-remedies": lambda yard: {"pk": yard.check.pk},
     "remedies-part": lambda yard: {"pk": yard.check.remedy_searches.get().pk},

@@ -72,6 +72,9 @@ NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (
             ("Catalogue", "types"),
             ("Take-off rules", "take-off-rules"),
+            ("Asked back", "chases"),
+            ("To buy or hire in", "supplies"),
+            ("Mill bars", "mill-bars"),
             ("Bring in", "imports"),
             ("People", "people"),
             ("Devices", "devices"),

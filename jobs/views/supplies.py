@@ -1,0 +1,177 @@
+"""What the remedies draw on: supplies to buy or hire from, mill bars, and gear asked back from other jobs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters
+import django_tables2 as tables
+from django.contrib import messages
+from django.db.models import Model, QuerySet
+from django.forms import ModelForm
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.forms.filters import ListFilter
+from inventory.models.roles import Role
+from inventory.views.access import allow
+from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
+from jobs.forms.supplies import ChaseForm, MillBarForm, SupplyForm
+from jobs.models import Chase, MillBar, Supply
+from jobs.services.supplies import keep_promise
+from jobs.views.jobs import LOOKERS, PLANNERS
+
+
+class SupplyTable(ListTable):
+    type = tables.Column(linkify=("supply", {"pk": tables.A("pk")}))
+    cost = tables.Column(attrs=NUMBER)
+    lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days")
+    most = tables.Column(attrs=NUMBER, verbose_name="How many")
+
+    class Meta(ListTable.Meta):
+        model = Supply
+        fields = ("type", "way", "cost", "lead_days", "most", "note")
+
+
+class SupplyFilter(ListFilter):
+    search_fields = ("type__code__icontains", "type__name__icontains", "note__icontains")
+    search_label = "Type or note"
+
+    class Meta:
+        model = Supply
+        fields = ["way"]
+
+
+@allow(*PLANNERS)
+class SupplyList(ListPage):
+    title = "To buy or hire in"
+    template_name = "jobs/supplies.html"
+    table_class = SupplyTable
+    filter_class = SupplyFilter
+    export_name = "supplies"
+    order = ("type",)
+    empty_heading = "Nothing is listed"
+    empty_sentence = "What is not listed is reckoned at its replacement value, and taken to be here in time."
+    extra_context = {"new": "supply-new", "new_words": "List a supply"}
+
+    def rows(self) -> QuerySet:
+        return Supply.objects.select_related("type")
+
+
+class MillBarTable(ListTable):
+    section_mm = tables.Column(linkify=("mill-bar", {"pk": tables.A("pk")}), verbose_name="Section (mm)")
+    length_mm = tables.Column(attrs=NUMBER, verbose_name="Length (mm)")
+    cost = tables.Column(attrs=NUMBER)
+    count = tables.Column(attrs=NUMBER, verbose_name="How many")
+    lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days")
+
+    class Meta(ListTable.Meta):
+        model = MillBar
+        fields = ("section_mm", "length_mm", "cost", "count", "lead_days")
+
+
+class MillBarFilter(ListFilter):
+    search_fields = ("section_mm__startswith",)
+    search_label = "Section"
+
+    class Meta:
+        model = MillBar
+        fields: list[str] = []
+
+
+@allow(*PLANNERS)
+class MillBarList(ListPage):
+    title = "Mill bars"
+    template_name = "jobs/supplies.html"
+    table_class = MillBarTable
+    filter_class = MillBarFilter
+    export_name = "mill-bars"
+    order = ("section_mm", "length_mm")
+    empty_heading = "No bars are listed"
+    empty_sentence = "Bars as the mill sells them. With them listed, a short job says which to cut new forms from."
+    extra_context = {"new": "mill-bar-new", "new_words": "List a bar"}
+
+    def rows(self) -> QuerySet:
+        return MillBar.objects.all()
+
+
+class ChaseTable(ListTable):
+    holder = tables.Column(linkify=("chase", {"pk": tables.A("pk")}), verbose_name="Asked back from")
+    wanted_for = tables.Column(verbose_name="Wanted for")
+    lines = tables.Column(orderable=False, verbose_name="What")
+    by_day = DayColumn(verbose_name="In the yard by")
+    promised_on = DayColumn(verbose_name="Promised for")
+    settled_at = DayColumn(verbose_name="Settled")
+
+    def render_lines(self, value: list[dict[str, Any]]) -> str:
+        return ", ".join(f"{line['count']} x {line['code']}" for line in value)
+
+    def value_lines(self, value: list[dict[str, Any]]) -> str:
+        return self.render_lines(value)
+
+    class Meta(ListTable.Meta):
+        model = Chase
+        fields = ("holder", "wanted_for", "lines", "by_day", "promised_on", "settled_at")
+
+
+class ChaseFilter(ListFilter):
+    search_fields = ("holder__code__icontains", "wanted_for__code__icontains")
+    search_label = "Job"
+    settled = django_filters.BooleanFilter(field_name="settled_at", lookup_expr="isnull", exclude=True, label="Settled")
+
+    class Meta:
+        model = Chase
+        fields: list[str] = []
+
+
+@allow(*LOOKERS, write=PLANNERS)
+class ChaseList(ListPage):
+    title = "Asked back"
+    template_name = "jobs/supplies.html"
+    table_class = ChaseTable
+    filter_class = ChaseFilter
+    export_name = "asked-back"
+    order = ("by_day",)
+    empty_heading = "Nothing is asked back"
+    empty_sentence = "Gear that one job holds and another waits for, once it is marked on a short cover check."
+
+    def rows(self) -> QuerySet:
+        return Chase.objects.select_related("holder", "wanted_for")
+
+
+@allow(*PLANNERS, write=[Role.MANAGER, Role.PLANNER])
+def supply(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    row = get_object_or_404(Supply, pk=pk) if pk else Supply()
+    return _edit(request, SupplyForm(request.POST or None, instance=row), row, "supplies", "To buy or hire in")
+
+
+@allow(*PLANNERS)
+def mill_bar(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    row = get_object_or_404(MillBar, pk=pk) if pk else MillBar()
+    return _edit(request, MillBarForm(request.POST or None, instance=row), row, "mill-bars", "Mill bars")
+
+
+def _edit(request: HttpRequest, form: ModelForm, row: Model, back: str, back_words: str) -> HttpResponse:
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, "It is kept. Remedies worked out before may be out of date.")
+        return redirect(back)
+    title = "Change what is listed" if row.pk else f"{back_words}: one more"
+    context = {"title": title, "form": form, "press": "Keep it", "up": reverse(back), "up_words": back_words}
+    return render(request, "jobs/form.html", context)
+
+
+@allow(*LOOKERS, write=PLANNERS)
+def chase(request: HttpRequest, pk: int) -> HttpResponse:
+    """What the site promised: until then its gear counts as before."""
+    found = get_object_or_404(Chase.objects.select_related("holder", "wanted_for"), pk=pk)
+    form = ChaseForm(request.POST or None, instance=found, initial={"settled": found.settled_at is not None})
+    if request.method == "POST" and form.is_valid():
+        said = form.cleaned_data
+        keep_promise(chase=found, promised_on=said["promised_on"], settled=said["settled"], now=timezone.now())
+        messages.success(request, f"Kept. A cover check of {found.wanted_for.code} counts on it when asked again.")
+        return redirect("chases")
+    context = {"title": f"Asked back from {found.holder.code}", "form": form, "press": "Keep what the site says"}
+    return render(request, "jobs/form.html", context | {"up": reverse("chases"), "up_words": "Asked back"})
