@@ -49,12 +49,10 @@ class Step:
 class Dive:
     """One dive, over some of a program's columns, with shortage beyond `most_short` at a great cost."""
 
-    def __init__(
-        self, program: Program, columns: IntArray, most_short: int | None, limits: Limits, *, short: bool = False
-    ) -> None:
+    def __init__(self, program: Program, columns: IntArray, most_short: int | None, limits: Limits) -> None:
         self.program, self.columns, self.limits = program, columns, limits
-        scope = scope_of(program, columns, None if short else most_short, short=short)
-        if most_short is not None and not short:
+        scope = scope_of(program, columns, most_short)
+        if most_short is not None:
             scope = scope.softened(OVER_COST)
         self.linear = linear_of(program, scope)
         self.highs = quiet_highs()

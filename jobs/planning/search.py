@@ -102,7 +102,7 @@ class SectionSearch:
         if self.program.limiting.any() and self.plan.short:
             found = self._bound_short()
             if found is not None and self.plan.short_bound == 0 < self.plan.short:
-                self._dives(found, 0, range(_DIVES), short=True)
+                self._reach_cover()
                 self._least_short(found)
         return self.plan
 
@@ -140,6 +140,12 @@ class SectionSearch:
             self._offer(outcome.picks)
         return (self.plan.short, self.plan.short_bound) != (before.short, before.short_bound)
 
+    def _reach_cover(self) -> None:
+        """Look for a plan with nothing short. That costs little is what tells near plans apart."""
+        near = relaxed(self.program, self.near, 0, self.limits, short=False)
+        if near is not None:
+            self._dives(near, 0, range(_DIVES), covered=True)
+
     # Gear cost
 
     def _least_cost(self, turns: range) -> None:
@@ -155,18 +161,20 @@ class SectionSearch:
         if not self._done():
             self._whole_cost(found, cap)
 
-    def _dives(self, found: Relaxation, cap: int, turns: range, *, short: bool = False) -> None:
+    def _dives(self, found: Relaxation, cap: int, turns: range, *, covered: bool = False) -> None:
         """Plan after plan, each made better window by window, until one is good enough."""
         most_short = cap if self.program.limiting.any() else None
         for first in range(turns.start, turns.stop, self.hands):
             self.limits.tell(0.3 + 0.4 * first / _DIVES, f"{self.name}: composing runs")
             worth = self._windows(found, most_short).worth(self._best.picks)
-            plan = partial(self._planned, found, most_short, worth, short)
+            plan = partial(self._planned, found, most_short, worth, covered)
             for picks in self._side_by_side(plan, range(first, first + self.hands)):
                 self._offer(picks)
-            if not self._done() and not short:
+                if covered and self.plan.short == 0:
+                    return
+            if not self._done():
                 self._compose_windows(found, most_short)
-            if self._done() or (short and self.plan.short == 0):
+            if self._done():
                 return
 
     def _side_by_side(self, plan: Callable[[int], IntArray | None], turns: Sequence[int]) -> Sequence[IntArray | None]:
@@ -176,15 +184,16 @@ class SectionSearch:
             return list(pool.map(plan, turns))
 
     def _planned(
-        self, found: Relaxation, most_short: int | None, worth: float, short: bool, turn: int
+        self, found: Relaxation, most_short: int | None, worth: float, covered: bool, turn: int
     ) -> IntArray | None:
-        """The first plan is what one dive gives; the second is made outward; all others must be better."""
+        """The first plan is what one dive gives; the second is made outward; all others must be better, unless
+        only cover is asked for."""
         program, keep = self.program, self._worth_a_look(found)
-        if turn == 1 and not short and program.picks <= _MANY:
+        if turn == 1 and not covered and program.picks <= _MANY:
             near = found.reduced <= _NEAR * float(program.section.price.mean())
             return Outward(program, found, most_short, self.limits.within(0.7), near).plan()
-        dive = Dive(program, np.nonzero(keep)[0], most_short, self.limits, short=short)
-        if turn < self.hands or short:
+        dive = Dive(program, np.nonzero(keep)[0], most_short, self.limits)
+        if turn < self.hands or covered:
             return dive.plan(Manner(shuffle=turn))
         goal = lifted(found.bound, self.cost_step) / (1 - PROVED_GAP)
         most = goal if turn % 2 else max(goal, worth - self.cost_step)
