@@ -95,14 +95,14 @@ def test_proved_means_least_shortage_and_a_gap_of_a_thousandth(trial: Trial):
 
 
 def test_two_sections_side_by_side_stopped_by_work_limits_give_the_same_answer():
-    request = trial_request(Trial(6, 4, 0.8, sections=(150, 175)))
+    request = trial_request(Trial(6, 7, 0.8, sections=(150, 175)))
     first, second = check(request), check(request)
     assert check_answer(request, first) == []
     assert replace(first, seconds=0) == replace(second, seconds=0)
 
 
 def test_sections_share_nothing_so_the_whole_is_their_sum():
-    request = trial_request(Trial(6, 5, 0.8, sections=(150, 175)))
+    request = trial_request(Trial(6, 7, 0.8, sections=(150, 175)))
     parts = [
         check(replace(request, runs=tuple(run for run in request.runs if run.section_mm == section)))
         for section in (150, 175)
