@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element, SubElement, tostring
 
 from jobs.selectors.plans import Level
 
-WIDTH, HEIGHT, LEFT, BOTTOM, TOP = 640, 220, 56, 28, 22
+WIDTH, HEIGHT, LEFT, BOTTOM, TOP = 640, 220, 76, 28, 24
 
 
 def step_chart(levels: Sequence[Level], section_mm: int, decides: date | None) -> str:

@@ -80,6 +80,7 @@ def _remedies(found: CoverCheck) -> dict[str, Any]:
 def _answer(found: CoverCheck) -> dict[str, Any]:
     plan = read_plan(found)
     verdict, forms, today = verdict_of(plan), load_lines(plan), timezone.localdate()
+    goods = stored_goods(found.goods)
     charts = [
         # Our own drawing: every text in it is escaped as it is drawn.
         (section, mark_safe(step_chart(levels, section, verdict.decides)), changes_only(levels))
@@ -94,7 +95,8 @@ def _answer(found: CoverCheck) -> dict[str, Any]:
         "forms_short": [line for line in forms if line.short],
         "trucks": trucks_of(plan, found.job, today),
         "saving": saving_of(found),
-        "goods": stored_goods(found.goods),
+        "goods": goods,
+        "goods_short": [row for row in goods if row.short],
         "changes": level_changes(planned_panels(found.job), plan.pieces),
         "pours": _pours(plan),
         "form": AcceptShortForm(),

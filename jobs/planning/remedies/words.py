@@ -16,7 +16,7 @@ from jobs.planning.remedies.question import Remedy
 from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.remedies.wait import WaitAnswer
 
-COVERED = "then the job is covered"
+COVERED = "then its edge forms are covered"
 NOT_PROVED = "Not proved: some choice that was not looked at may do it."
 
 
