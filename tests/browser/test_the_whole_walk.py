@@ -4,6 +4,7 @@ Nothing is prepared but the owner's account that `createsuperuser` would make.
 """
 
 import datetime as dt
+import re
 
 import pytest
 from django.utils import timezone
@@ -169,7 +170,7 @@ def send_back(hand, job):
     hand.get_by_label("From").select_option(label=str(job.site))
     hand.get_by_label("To", exact=True).select_option(label="Home yard")
     hand.locator("main form button").last.click()
-    hand.wait_for_url("**/dockets/[0-9]*/")
+    hand.wait_for_url(re.compile(r"/dockets/\d+/$"))
     docket = Docket.objects.order_by("pk").last()
     codes = list(Piece.objects.within(job.site).values_list("label", flat=True))
     scan_all(hand, "load", docket, codes, lambda: Piece.objects.filter(docket=docket).count() == len(codes))
@@ -184,10 +185,10 @@ def send_back(hand, job):
 
 def scan_all(hand, doing, docket, codes, done):
     hand.goto(f"/scan/?doing={doing}&docket={docket.pk}")
-    hand.locator("#code").wait_for()
+    hand.locator("#tally:not(:empty)").wait_for()
     for code in codes:
         type_code(hand, code)
-    until(done, seconds=60)
+    until(done, seconds=120)
 
 
 @pytest.mark.slow
