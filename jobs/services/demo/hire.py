@@ -27,6 +27,7 @@ TERMS = {
         "within_days": 14,
     },
     "loss": {"share": "0.9", "until_settled": "0"},
+    "sales": [{"type": "M12x50-IN", "amount": "1.40"}],
     "tax": [{"rate": "20", "category": "S"}],
 }
 
