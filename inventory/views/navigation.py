@@ -11,7 +11,7 @@ from django.urls import get_urlconf, resolve
 
 from inventory.views.access import admits, reverse_or_none
 
-# Group, then (label, url name) of each page in it. A name that no URL configuration has is left out.
+# Group, then (label, url name) of each page in it. A URL configuration of a test may lack some: they are left out.
 NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     (
         "Today",
@@ -53,8 +53,8 @@ NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (
             ("Jobs", "jobs"),
             ("Programme", "programme"),
-            ("Slack", "slack"),
-            ("Pours", "pours"),
+            ("Asked back", "chases"),
+            ("To buy or hire in", "supplies"),
             ("Customers", "customers"),
         ),
     ),
@@ -72,8 +72,6 @@ NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (
             ("Catalogue", "types"),
             ("Take-off rules", "take-off-rules"),
-            ("Asked back", "chases"),
-            ("To buy or hire in", "supplies"),
             ("Mill bars", "mill-bars"),
             ("Bring in", "imports"),
             ("People", "people"),
