@@ -133,6 +133,7 @@ def test_an_ended_session_keeps_the_queue_and_another_hand_delivers_it_under_the
     page.goto(address)
     page.locator("#tally", has_text="of 50 wanted").wait_for()
     type_code(page, FIFTY[0])
+    until(lambda: Event.objects.filter(kind=Kind.SENT).exists())
     page.get_by_text("Nothing waiting").wait_for()
     Session.objects.all().delete()
     type_code(page, FIFTY[1])
@@ -202,6 +203,6 @@ def test_a_queue_of_five_thousand_scans_is_worked_off(yard, server, phone):
     page.get_by_text("5,001 scans waiting").wait_for()
     server.start()
     phone.set_offline(False)
-    page.get_by_text("Nothing waiting").wait_for(timeout=120_000)
+    page.get_by_text("Nothing waiting").wait_for(timeout=300_000)
     assert Event.objects.filter(kind=Kind.CLEANED).count() == 5000
     assert Submission.objects.filter(batch__device__isnull=False).count() == 5001
