@@ -27,7 +27,10 @@ export class Drain {
   }
 
   start() {
-    const kick = () => this.kick();
+    const kick = () => {
+      this.wait = SOONEST; // something has changed: what was waited for before says nothing now
+      return this.kick();
+    };
     window.addEventListener("online", kick);
     window.addEventListener("pageshow", kick);
     document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && kick());
