@@ -1,7 +1,7 @@
 """From what a device sent to what it said: one scan at a time, so that a faulty one never loses the rest.
 
-The same rules stand in docs/schemas/scans.request.json, for whoever writes a device's program; the tests hold the two
-together. Reading by hand takes a tenth of the time that the schema would.
+The same rules stand in docs/schemas/scans.request.json, for whoever writes a device's program; the tests put
+the documented batch to both. Reading by hand takes a tenth of the time that the schema would.
 """
 
 from __future__ import annotations
