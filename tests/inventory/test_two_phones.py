@@ -100,7 +100,7 @@ def two(db):
 
 
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(coming=arrivals())
 def test_any_interleaving_of_two_phones_with_re_sends_gives_the_same_record(two, coming):
