@@ -13,6 +13,7 @@ from typing import Any
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from inventory.models import triggers
 from inventory.models.ledger import Event, Submission
 
 GUARDED = (Event._meta.db_table, Submission._meta.db_table)
@@ -51,41 +52,20 @@ def _wanted(connection: BaseDatabaseWrapper) -> dict[str, tuple[str, str]]:
     return {name: (table, sql) for table in GUARDED if table in there for name, sql in make(table).items()}
 
 
-def _standing(connection: BaseDatabaseWrapper) -> set[str]:
-    sql = {
-        "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
-        "postgresql": "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'",
-    }[connection.vendor]
-    with connection.cursor() as cursor:
-        cursor.execute(sql)
-        return {row[0] for row in cursor.fetchall()}
-
-
 def missing(using: str = DEFAULT_DB_ALIAS) -> list[str]:
     """Triggers that should stand and do not."""
     connection = connections[using]
-    return sorted(_wanted(connection).keys() - _standing(connection))
+    return sorted(_wanted(connection).keys() - triggers.standing(connection))
 
 
 def install(using: str = DEFAULT_DB_ALIAS) -> None:
     """Put up whatever is missing; as often as wanted."""
-    connection = connections[using]
-    wanted, standing = _wanted(connection), _standing(connection)
-    with connection.cursor() as cursor:
-        if connection.vendor == "postgresql" and wanted:
-            cursor.execute(POSTGRESQL_FUNCTION)
-        for name in sorted(wanted.keys() - standing):
-            cursor.execute(wanted[name][1])
+    triggers.put_up(connections[using], _wanted(connections[using]), (POSTGRESQL_FUNCTION,))
 
 
 def remove(using: str = DEFAULT_DB_ALIAS) -> None:
     """Take the guard down: only for tests that must empty the database behind them."""
-    connection = connections[using]
-    wanted, standing = _wanted(connection), _standing(connection)
-    with connection.cursor() as cursor:
-        for name in sorted(wanted.keys() & standing):
-            table = f' ON "{wanted[name][0]}"' if connection.vendor == "postgresql" else ""
-            cursor.execute(f'DROP TRIGGER "{name}"{table}')
+    triggers.take_down(connections[using], _wanted(connections[using]))
 
 
 def after_migrate(using: str, **kwargs: Any) -> None:

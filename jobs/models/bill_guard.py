@@ -12,6 +12,8 @@ from typing import Any
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from inventory.models import triggers
+
 BILL, PARTS = "jobs_bill", ("jobs_billline", "jobs_billtax")
 REFUSAL = "an issued bill is never changed: give it back with a credit note"
 FUNCTION = "issued_bills_are_frozen"
@@ -80,42 +82,20 @@ def _wanted(connection: BaseDatabaseWrapper) -> dict[str, tuple[str, str]]:
     return {name: (table, sql) for table in tables for name, sql in make(table).items()}
 
 
-def _standing(connection: BaseDatabaseWrapper) -> set[str]:
-    sql = {
-        "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
-        "postgresql": "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'",
-    }[connection.vendor]
-    with connection.cursor() as cursor:
-        cursor.execute(sql)
-        return {row[0] for row in cursor.fetchall()}
-
-
 def missing(using: str = DEFAULT_DB_ALIAS) -> list[str]:
     """Triggers that should stand and do not."""
     connection = connections[using]
-    return sorted(_wanted(connection).keys() - _standing(connection))
+    return sorted(_wanted(connection).keys() - triggers.standing(connection))
 
 
 def install(using: str = DEFAULT_DB_ALIAS) -> None:
     """Put up whatever is missing; as often as wanted."""
-    connection = connections[using]
-    wanted, standing = _wanted(connection), _standing(connection)
-    with connection.cursor() as cursor:
-        if connection.vendor == "postgresql" and wanted:
-            cursor.execute(POSTGRESQL_FUNCTION)
-            cursor.execute(POSTGRESQL_ADDING)
-        for name in sorted(wanted.keys() - standing):
-            cursor.execute(wanted[name][1])
+    triggers.put_up(connections[using], _wanted(connections[using]), (POSTGRESQL_FUNCTION, POSTGRESQL_ADDING))
 
 
 def remove(using: str = DEFAULT_DB_ALIAS) -> None:
     """Take the guard down: only for tests that must empty the database behind them."""
-    connection = connections[using]
-    wanted, standing = _wanted(connection), _standing(connection)
-    with connection.cursor() as cursor:
-        for name in sorted(wanted.keys() & standing):
-            table = f' ON "{wanted[name][0]}"' if connection.vendor == "postgresql" else ""
-            cursor.execute(f'DROP TRIGGER "{name}"{table}')
+    triggers.take_down(connections[using], _wanted(connections[using]))
 
 
 def after_migrate(using: str, **kwargs: Any) -> None:
