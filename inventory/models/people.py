@@ -25,6 +25,9 @@ class Device(models.Model):
     name = models.CharField(max_length=80, blank=True)
     key_digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of its key in hex; empty without one.")
     revoked_at = models.DateTimeField(null=True, blank=True)
+    clock_off_s = models.BigIntegerField(
+        null=True, blank=True, help_text="Its clock minus ours, in seconds: what its times are corrected by now."
+    )
 
     class Meta:
         ordering = ["code"]

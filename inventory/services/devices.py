@@ -44,9 +44,10 @@ def device_with_key(key: str) -> Device:
 
 def device_called(code: str) -> Device:
     """The phone that calls itself so; made when it first reports. Refused: device-has-a-key."""
-    sql = f'SELECT "id", "code", "key_digest" FROM "{Device._meta.db_table}" WHERE "code" = %s'
+    sql = f'SELECT "id", "code", "key_digest", "clock_off_s" FROM "{Device._meta.db_table}" WHERE "code" = %s'
     found = rows_of(sql, [code])
-    device = Device(**dict(zip(("id", "code", "key_digest"), found[0], strict=True))) if found else _new_phone(code)
+    names = ("id", "code", "key_digest", "clock_off_s")
+    device = Device(**dict(zip(names, found[0], strict=True))) if found else _new_phone(code)
     if device.key_digest:
         raise Refused("device-has-a-key", "That device reports with its own key. Give this phone a name of its own.")
     return device

@@ -18,11 +18,12 @@ from inventory.lifecycle.events import Event
 from inventory.lifecycle.kinds import Fitness, GroupKind, Kind
 from inventory.models import Device, Person, Piece, Submission, YardSettings
 from inventory.services.answering import Answer, Manner, again, kept, recorded, refused, unreadable
+from inventory.services.clocks import Clock
 from inventory.services.counting import count
 from inventory.services.keeping import Arrival, Had, first_answers, keep_events, keep_submissions
 from inventory.services.projecting import project
 from inventory.services.reports import Report, Unreadable
-from inventory.services.resolving import Clock, Known, Problem, known_for, resolve
+from inventory.services.resolving import Known, Problem, known_for, resolve
 
 __all__ = ["Answer", "Manner", "Recorded", "record", "record_batch"]
 
@@ -94,18 +95,27 @@ def record_batch(
     settles: bool = False,
 ) -> Recorded:
     """As `record`, with the clock beside the answers."""
-    reports, clock = list(reports), Clock.of(arrival.device_now, arrival.now, _tolerance)
+    reports, device = list(reports), arrival.device
+    before = device.clock_off_s if device is not None and not settles else None
+    clock = Clock.of(arrival.device_now, arrival.now, _tolerance, before)
     if not reports:
         return Recorded([], clock)
     with transaction.atomic():
         one_writer_at_a_time()
         known = known_for([report for report in reports if isinstance(report, Report)])
-        code = arrival.device.code if arrival.device else ""
-        work = Work(known, clock, manner, override.strip(), code, settles)
+        work = Work(known, clock, manner, override.strip(), device.code if device else "", settles)
         _sort_out(reports, work)
         if work.fresh:
             _store(reports, work, arrival)
+            _remember(clock, arrival, settles)
     return Recorded([work.answers[at] for at in range(len(reports))], clock)
+
+
+def _remember(clock: Clock, arrival: Arrival, settles: bool) -> None:
+    """What this device's times are corrected by from now on."""
+    seconds = round(clock.correction.total_seconds())
+    if arrival.device is not None and arrival.device_now is not None and not settles and seconds != clock.before:
+        Device.objects.filter(pk=arrival.device.pk).update(clock_off_s=seconds)
 
 
 def one_writer_at_a_time() -> None:

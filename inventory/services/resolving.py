@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
-from functools import cached_property
+from datetime import datetime
 from typing import NamedTuple
 from uuid import UUID
 
@@ -263,42 +262,3 @@ def _reversal(report: Report, known: Known, happened: datetime) -> Event:
 
 def _says_nothing(event: Event) -> bool:
     return event.piece is None and event.group is None and event.type is None
-
-
-@dataclass(frozen=True)
-class Clock:
-    """How to read the times of one batch.
-
-    now             our time of receipt
-    off             the device's clock minus ours
-    ask_tolerance   gives how far in the future a time may lie before somebody is told; asked only when it matters
-    """
-
-    now: datetime
-    off: timedelta
-    ask_tolerance: Callable[[], timedelta]
-
-    @classmethod
-    def of(cls, device_now: datetime | None, now: datetime, ask_tolerance: Callable[[], timedelta]) -> Clock:
-        return cls(now, device_now - now if device_now is not None else timedelta(0), ask_tolerance)
-
-    @cached_property
-    def tolerance(self) -> timedelta:
-        return self.ask_tolerance()
-
-    @cached_property
-    def minutes(self) -> timedelta:
-        """What times are corrected by: whole minutes, so that two batches of one device are corrected alike."""
-        return timedelta(minutes=round(self.off / timedelta(minutes=1)))
-
-    @property
-    def is_off(self) -> bool:
-        """By less than half a minute is no fault of any clock: that may be the network."""
-        return bool(self.minutes) and abs(self.off) > self.tolerance
-
-    def happened(self, said: datetime) -> tuple[datetime, bool]:
-        """The fold's time, and whether the time given is too far in the future to be believed."""
-        at = said - self.minutes
-        if at <= self.now:
-            return at, False
-        return self.now, at > self.now + self.tolerance

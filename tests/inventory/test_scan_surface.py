@@ -164,6 +164,29 @@ def test_a_wrong_clock_is_corrected_both_times_are_kept_and_the_manager_is_told_
     assert piece.pk == event.piece_id
 
 
+def test_a_clock_is_corrected_to_the_second_and_alike_however_long_a_delivery_takes(yard, hand):
+    yard.pieces("AAA", "BBB", "CCC", "DDD")
+
+    def happened(code, clock):
+        one = scan("cleaned", tag=code, place=yard.yard.pk) | {"happened": (clock - timedelta(minutes=1)).isoformat()}
+        assert post(hand, one, now=clock)["clock"]["is_off"] is False  # not by more than a few minutes
+        return Event.objects.get(pk=one["id"]).happened_at
+
+    fast = NOW + timedelta(seconds=97)
+    assert happened("AAA", fast) == NOW - timedelta(minutes=1)
+    on_the_way = timedelta(seconds=3)  # it looks three seconds slower than it is
+    assert happened("BBB", fast - on_the_way) == NOW - timedelta(minutes=1) - on_the_way
+    assert Device.objects.get(code="phone-one").clock_off_s == 97
+    assert happened("CCC", fast + timedelta(seconds=1)) == NOW - timedelta(minutes=1)
+    assert happened("DDD", NOW) == NOW - timedelta(minutes=1)  # somebody has set its clock
+    assert Device.objects.get(code="phone-one").clock_off_s == 0
+
+
+def test_a_clock_wrong_by_more_than_a_few_minutes_either_way_is_flagged(yard, hand):
+    for seconds, flagged in ((300, False), (301, True), (-300, False), (-301, True)):
+        assert post(hand, now=NOW + timedelta(seconds=seconds))["clock"]["is_off"] is flagged, seconds
+
+
 def test_untagged_pieces_by_type_and_counted_goods_by_quantity(yard, hand):
     docket = yard.docket(yard.site, yard.yard)
     post(hand, scan("counted", 0.5, type="M12", quantity=30, place=yard.site.pk))
