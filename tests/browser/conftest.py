@@ -88,7 +88,7 @@ def new_profile(playwright, chromium_path):
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _size(width: int) -> dict[str, int]:
+def size(width: int) -> dict[str, int]:
     return {"width": width, "height": 780 if width < 800 else 900}
 
 
@@ -100,7 +100,7 @@ def page_as(browser, transactional_db, live_server):
     contexts: list[BrowserContext] = []
 
     def make(*roles: str, width: int = DESK, user=None, **options) -> Page:
-        context = browser.new_context(viewport=_size(width), base_url=live_server.url, **options)
+        context = browser.new_context(viewport=size(width), base_url=live_server.url, **options)
         contexts.append(context)
         if roles or user:
             context.add_cookies([session_cookie(user or UserFactory(roles=roles), live_server.url)])
@@ -133,7 +133,7 @@ def looker(browser, db):
     here = contextvars.copy_context()
 
     def make(client: Client, width: int = DESK) -> Page:
-        context = browser.new_context(viewport=_size(width), base_url=HOST)
+        context = browser.new_context(viewport=size(width), base_url=HOST)
         contexts.append(context)
         page = context.new_page()
         page.faults = []
