@@ -29,7 +29,11 @@ WEEKS = (("calendar", "all seven days"), ("six_day", "Monday to Saturday"), ("fi
 MONTHS = (("calendar", "calendar month"), ("28", "28 days"), ("30", "30 days"))
 CHANGE = (("change", "these terms from that day"), ("keep", "the terms it went out under"))
 NOTICE = (("calendar", "calendar days"), ("working", "days of the charged week"))
-PER = (("piece", "each piece"), ("line", "a whole line"))
+PER = (
+    ("piece", "each piece"),
+    ("line", "all of a type on one docket"),
+    ("delivery", "all that went out on one docket"),
+)
 BEYOND = (("beyond", "the days beyond it"), ("whole", "once reached, the whole hire"))
 PLAIN = (
     "starts",

@@ -13,14 +13,13 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
-from jobs.errors import BadRequest
 from jobs.hire.book import Book
 from jobs.hire.causes import differences
 from jobs.hire.charges import dues
 from jobs.hire.fields import needed, said
 from jobs.hire.lines import Due, Line
 from jobs.hire.rounding import minor_units
-from jobs.hire.stays import Facts, as_known
+from jobs.hire.stays import Facts, When, as_known
 from jobs.hire.tax import TaxGroup, plain_rate, tax_groups
 from jobs.hire.terms import NO_TAX, Tax, Terms
 from jobs.hire.words import because, day_words
@@ -68,7 +67,7 @@ def statement(
     facts: Facts,
     period: Period,
     currency: str,
-    known_at: datetime | None = None,
+    known_at: When | None = None,
     billed_before: Iterable[BilledBefore] = (),
     then: Facts | None = None,
 ) -> Statement:
@@ -90,7 +89,7 @@ def bill_lines(
     facts: Facts,
     period: Period,
     places: int,
-    known_at: datetime | None,
+    known_at: When | None,
     before: tuple[BilledBefore, ...],
     then: Facts | None = None,
 ) -> tuple[tuple[Line, ...], tuple[str, ...]]:
@@ -115,7 +114,8 @@ def bill_lines(
 def _says_something(line: Line) -> bool:
     if line.net or line.this_period or line.adjustment:
         return True
-    return not line.billed_before and bool(line.days or line.uses or (line.due and line.due.kind != "hire"))
+    shown = line.due is not None and (line.due.kind != "hire" or any(one.by_use for one in line.due.entries))
+    return not line.billed_before and bool(line.days or line.uses or shown)
 
 
 @dataclass(frozen=True)
@@ -217,6 +217,7 @@ class _Maker:
         kind, _, rest = name.partition(":")
         if kind == "charge":
             kind = rest.partition(":")[0]
+        kind = "hire" if kind == "minimum" else kind
         terms: Terms | None = self.now.terms[-1] if self.now.terms else None
         return terms.tax_for(kind) if terms else NO_TAX
 
@@ -238,10 +239,3 @@ def stays_in(line: str) -> tuple[str, ...]:
     """What a line id may name: a stay, or a shared line with or without its type."""
     name = line.partition(":")[2].partition("@")[0]
     return (name, name.rpartition(":")[0])
-
-
-def checked(period: Period) -> Period:
-    """The period, or BadRequest if it ends before it begins."""
-    if period.until <= period.from_:
-        raise BadRequest("period.until", "must be after period.from: it is the first day not billed.")
-    return period

@@ -23,7 +23,7 @@ class Piece(NamedTuple):
     """What one piece of a stay is charged under one set of terms.
 
     `made_up` of its days were added to make the minimum. In a chain, `parts` are the whole chain's, of which
-    `carried_days` and `carried` stand on the stays before.
+    `carried_days` and `carried` stand on the stays before. `topped` of the amount makes the minimum for a piece.
     """
 
     terms: int
@@ -33,6 +33,7 @@ class Piece(NamedTuple):
     made_up: int = 0
     carried_days: int = 0
     carried: Fraction = NIL
+    topped: Fraction = NIL
 
 
 class Book:
@@ -90,7 +91,7 @@ class Book:
 
         With `costs`, what a hired-in piece costs us by the same days instead.
         """
-        chain = self._chain(stay)
+        chain = self.chain(stay)
         if len(chain) == 1:
             return self._hire(chain, period_end, costs)
         whole = {one.terms: one for one in self._hire(chain, period_end, costs)}
@@ -110,7 +111,8 @@ class Book:
                 return self.terms_on(when, stay.out)
         return self.terms_on(stay.back or period_end - DAY, stay.out)
 
-    def _chain(self, stay: Stay) -> tuple[Stay, ...]:
+    def chain(self, stay: Stay) -> tuple[Stay, ...]:
+        """The hire that a stay goes on with, from its first stay up to this one."""
         if not stay.continues:
             return (stay,)
         chain, seen = [stay], {stay.id}
@@ -236,7 +238,7 @@ class Book:
         if least.per != "piece" or not least.amount or not has_time_rate(self.rate(last.terms, stay)):
             return last
         short = Fraction(least.amount) - sum((one.amount for one in pieces), NIL)
-        return last._replace(amount=last.amount + short) if short > 0 else last
+        return last._replace(amount=last.amount + short, topped=short) if short > 0 else last
 
     def warn(self, sentence: str) -> None:
         """Note something that the reader of a bill must look at."""
@@ -253,7 +255,7 @@ def _less(whole: Piece | None, before: Piece | None) -> Piece:
         assert whole is not None
         return whole
     if whole is None:
-        return Piece(before.terms, -before.days, (), -before.amount)
+        return Piece(before.terms, -before.days, (), -before.amount, carried=before.amount)
     return whole._replace(
         days=whole.days - before.days,
         amount=whole.amount - before.amount,

@@ -14,13 +14,13 @@ from fractions import Fraction
 
 from jobs.errors import BadRequest
 from jobs.hire.book import Book, Piece, has_time_rate
+from jobs.hire.entries import entries_of, is_either
 from jobs.hire.lines import Due, Entry
-from jobs.hire.pricing import NIL, Part
+from jobs.hire.minimum import Key, Shortfall, shortfalls
+from jobs.hire.pricing import NIL
 from jobs.hire.rounding import rounded
 from jobs.hire.stays import Charge, StandDown, Stay, day_of
 from jobs.hire.terms import ALL, Tax, Terms, narrowest
-
-Key = tuple[str, str, int]
 
 
 def dues(book: Book, period_end: date, places: int, undated: bool = True) -> dict[str, Due]:
@@ -44,86 +44,21 @@ def _hire(book: Book, period_end: date, places: int) -> Iterator[Due]:
     time: dict[Key, list[Entry]] = {}
     uses: dict[Key, list[Entry]] = {}
     for stay in book.facts.stays:
-        for piece, by_use in _entries(book, stay, period_end):
-            if stay.end == "sold" and not by_use and not has_time_rate(book.rate(piece.terms, stay)):
+        for entry in entries_of(book, stay, period_end):
+            number = entry.piece.terms
+            if stay.end == "sold" and not entry.by_use and not has_time_rate(book.rate(number, stay)):
                 continue
-            into = uses if by_use and not _is_either(book, stay, piece.terms) else time
-            amount = piece.amount * (1 if by_use else stay.count)
-            entry = Entry(stay, piece, amount, by_use)
-            into.setdefault((stay.group, stay.type, piece.terms), []).append(entry)
-    short = _line_minimum(book, time, period_end)
+            into = uses if entry.by_use and not is_either(book, stay, number) else time
+            into.setdefault((stay.group, stay.type, number), []).append(entry)
+    short: dict[Key, Fraction] = {}
+    for one in shortfalls(book, time, "line", period_end, places):
+        short[one.last_line] = short.get(one.last_line, NIL) + one.lacks
     for key, entries in time.items():
         yield _time_due(book, key, entries, short.get(key, NIL), period_end, places)
+    for one in shortfalls(book, time, "delivery", period_end, places):
+        yield _minimum_due(book, one, places)
     for key, entries in uses.items():
         yield _use_due(book, key, entries, places)
-
-
-def _entries(book: Book, stay: Stay, period_end: date) -> Iterator[tuple[Piece, bool]]:
-    used = _uses(book, stay, period_end)
-    for piece in book.pieces(stay, period_end):
-        cast = used.pop(piece.terms, None)
-        if cast and _is_either(book, stay, piece.terms):
-            rate = book.rate(piece.terms, stay)
-            cheaper = cast.amount < piece.amount * stay.count or not has_time_rate(rate)
-            yield (cast, True) if cheaper else (piece, False)
-            continue
-        if _is_either(book, stay, piece.terms):
-            yield piece._replace(amount=NIL, parts=()), False
-            continue
-        yield piece, False
-        if cast:
-            yield cast, True
-    for cast in used.values():
-        yield cast, True
-
-
-def _is_either(book: Book, stay: Stay, number: int) -> bool:
-    rate = book.rate(number, stay)
-    return rate is not None and rate.uses == "cheaper" and rate.use is not None
-
-
-def _uses(book: Book, stay: Stay, period_end: date) -> dict[int, Piece]:
-    """The charge for a stay's uses (all its pieces together) by set of terms; `days` counts pieces cast."""
-    found: dict[int, Piece] = {}
-    started = day_of(stay.out, book.zone)
-    for use in book.uses.get(stay.id, ()):
-        day = day_of(use.date, book.zone)
-        number = book.version_on(day, started)
-        rate = book.rate(number, stay) if number >= 0 else None
-        if day >= period_end or rate is None or rate.use is None:
-            continue
-        if day < started or (stay.back is not None and day > day_of(stay.back, book.zone)):
-            book.warn(f"{stay.id} was cast on {day.isoformat()}, when it was not out: charged, but look at it.")
-        had = found.get(number)
-        count = use.count + (had.days if had else 0)
-        exact = Fraction(rate.use) * count
-        part = Part("use", Fraction(count), rate.use, 0, exact)
-        found[number] = Piece(number, count, (part,), exact * book.kept(number, stay))
-    return found
-
-
-def _line_minimum(book: Book, time: dict[Key, list[Entry]], period_end: date) -> dict[Key, Fraction]:
-    """What lines with a minimum amount of their own fall short of it, put on the line's last terms."""
-    if all(one.minimum.per == "piece" or not one.minimum.amount for one in book.versions):
-        return {}
-    groups: dict[tuple[str, str], list[Key]] = {}
-    for key in time:
-        groups.setdefault(key[:2], []).append(key)
-    short = {}
-    for keys in groups.values():
-        last = max(keys, key=lambda key: key[2])
-        least = book.versions[last[2]].minimum
-        entries = [one for key in keys for one in time[key]]
-        over = all(_is_over(book, one.stay, period_end) for one in entries)
-        lacks = Fraction(least.amount) - sum((one.amount for one in entries), NIL)
-        if least.per == "line" and over and lacks > 0:
-            short[last] = lacks
-    return short
-
-
-def _is_over(book: Book, stay: Stay, period_end: date) -> bool:
-    span = book.span(stay, period_end)
-    return span is not None and span.ended
 
 
 def _time_due(book: Book, key: Key, entries: list[Entry], short: Fraction, period_end: date, places: int) -> Due:
@@ -169,6 +104,23 @@ def _cost(book: Book, entries: list[Entry], number: int, period_end: date, place
     return rounded(sum(costs, NIL), places)
 
 
+def _minimum_due(book: Book, short: Shortfall, places: int) -> Due:
+    terms = book.versions[short.terms]
+    return Due(
+        line=_since(book, f"minimum:{short.group}", short.terms),
+        kind="minimum",
+        type="",
+        amount=rounded(short.lacks, places),
+        tax=terms.tax_for("hire"),
+        entries=tuple({one.stay.id: one for _, one in short.members}.values()),
+        quantity=Decimal(1),
+        rate=short.least,
+        per="delivery",
+        terms=terms,
+        had=rounded(short.had, places),
+    )
+
+
 def _use_due(book: Book, key: Key, entries: list[Entry], places: int) -> Due:
     stay, terms = entries[0].stay, book.versions[key[2]]
     uses = sum(one.piece.days for one in entries)
@@ -189,8 +141,11 @@ def _use_due(book: Book, key: Key, entries: list[Entry], places: int) -> Due:
 
 
 def _named(book: Book, kind: str, key: Key, stay: Stay) -> str:
-    first = book.versions[key[2]].holds_from
-    name = f"{kind}:{key[0]}" + (f":{key[1]}" if stay.line else "")
+    return _since(book, f"{kind}:{key[0]}" + (f":{key[1]}" if stay.line else ""), key[2])
+
+
+def _since(book: Book, name: str, number: int) -> str:
+    first = book.versions[number].holds_from
     return f"{name}@{first.isoformat()}" if first else name
 
 

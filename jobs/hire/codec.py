@@ -20,8 +20,14 @@ from typing import Any, Literal, Union
 
 from jobs.errors import BadRequest
 
-_DECIMAL = re.compile(r"-?\d{1,18}(\.\d{1,12})?")
-_SHARE = re.compile(r"\d{1,9}(\.\d{1,12}|/[1-9]\d{0,8})?")
+DAY = r"[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])"
+CLOCK = r"([01][0-9]|2[0-3]):[0-5][0-9]"
+INSTANT = DAY + f"T{CLOCK}" + r"(:[0-5][0-9](\.[0-9]{1,6})?)?" + f"(Z|[+-]{CLOCK})"
+MIDNIGHT = DAY + r"T00:00(:00(\.0{1,6})?)?" + f"(Z|[+-]{CLOCK})"
+HOUR = CLOCK + "(:[0-5][0-9])?"
+DECIMAL = r"-?[0-9]{1,18}(\.[0-9]{1,12})?"
+SHARE = r"[0-9]{1,9}(\.[0-9]{1,12}|/[1-9][0-9]{0,8})?"
+LONGEST_NUMBER = 40
 _NAMES = {dict: "an object", list: "a list", str: "text", bool: "true or false", type(None): "null"}
 
 
@@ -50,7 +56,8 @@ def read(hint: Any, value: Any, path: str, limits: Any = types.MappingProxyType(
     if origin in (tuple, frozenset):
         if limits.get("one_or_many") and isinstance(value, dict):
             return (read(inside[0], value, path),)
-        _expect(isinstance(value, list), path, "a list", value)
+        wanted = "an object, or a list of them" if limits.get("one_or_many") else "a list"
+        _expect(isinstance(value, list), path, wanted, value)
         return origin(read(inside[0], one, f"{path}[{place}]") for place, one in enumerate(value))
     return _within(_SCALARS[hint](value, path, limits), path, limits)
 
@@ -81,7 +88,17 @@ def _read_union(inside: tuple[Any, ...], value: Any, path: str, limits: Any) -> 
 
 def _read_text(value: Any, path: str, limits: Any) -> str:
     _expect(isinstance(value, str), path, "text", value)
+    _expect(is_text(value), path, "text of whole characters: it holds half of one", "text")
     return str(value)
+
+
+def is_text(value: str) -> bool:
+    """Whether every character is one: JSON can name half of a surrogate pair, which nothing can print."""
+    try:
+        value.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _read_flag(value: Any, path: str, limits: Any) -> bool:
@@ -95,26 +112,33 @@ def _read_whole(value: Any, path: str, limits: Any) -> int:
 
 
 def _read_decimal(value: Any, path: str, limits: Any) -> Decimal:
-    if limits.get("numbers") and isinstance(value, (int, Decimal)) and not isinstance(value, bool):
-        value = format(value, "f")
-    good = isinstance(value, str) and _DECIMAL.fullmatch(value)
+    if limits.get("numbers"):
+        value = _written_out(value)
+    good = isinstance(value, str) and re.fullmatch(DECIMAL, value)
     _expect(bool(good), path, 'a decimal in quotes, such as "12.50"', value)
     return Decimal(value)
 
 
 def _read_share(value: Any, path: str, limits: Any) -> Fraction:
-    if isinstance(value, (int, Decimal)) and not isinstance(value, bool):
-        value = format(value, "f")
-    good = isinstance(value, str) and _SHARE.fullmatch(value)
+    value = _written_out(value)
+    good = isinstance(value, str) and re.fullmatch(SHARE, value)
     _expect(bool(good), path, 'a share such as "0.5" or "2/3"', value)
     return Fraction(value)
+
+
+def _written_out(value: Any) -> Any:
+    """A JSON number as its digits: 0.5 as "0.5". One too long to be meant, such as 1e999999, is left alone."""
+    if isinstance(value, bool) or not isinstance(value, (int, Decimal)):
+        return value
+    number = Decimal(value)
+    return format(number, "f") if abs(number.adjusted()) < LONGEST_NUMBER else value
 
 
 def _read_day(value: Any, path: str, limits: Any) -> date:
     when = _read_when(value, path)
     if not isinstance(when, datetime):
         return when
-    if when.time() != time(0):
+    if not re.fullmatch(MIDNIGHT, value):
         raise BadRequest(path, "must be a day, such as 2026-03-02: hire is counted in whole days.")
     return when.date()
 
@@ -127,25 +151,22 @@ def _read_instant(value: Any, path: str, limits: Any) -> datetime:
 
 
 def _read_time(value: Any, path: str, limits: Any) -> time:
+    good = isinstance(value, str) and re.fullmatch(HOUR, value)
+    _expect(bool(good), path, "an hour of the day, such as 12:00", value)
     try:
-        found = time.fromisoformat(value)
-    except (TypeError, ValueError):
+        return time.fromisoformat(value)
+    except ValueError:
         raise BadRequest(path, f"must be an hour of the day, such as 12:00; it is {_shown(value)}.") from None
-    _expect(found.tzinfo is None, path, "an hour without an offset, such as 12:00", value)
-    return found
 
 
 def _read_when(value: Any, path: str) -> date:
     wanted = "a day such as 2026-03-02, or an instant with its offset such as 2026-03-02T07:30:00+10:00"
-    _expect(isinstance(value, str), path, wanted, value)
+    good = isinstance(value, str) and re.fullmatch(f"{DAY}|{INSTANT}", value)
+    _expect(bool(good), path, wanted, value)
     try:
-        if len(value) <= 10:
-            return date.fromisoformat(value)
-        found = datetime.fromisoformat(value)
+        return date.fromisoformat(value) if len(value) == len("2026-03-02") else datetime.fromisoformat(value)
     except ValueError:
-        raise BadRequest(path, f"must be {wanted}; it is {_shown(value)}.") from None
-    _expect(found.tzinfo is not None, path, wanted, value)
-    return found
+        raise BadRequest(path, f"must be {wanted}; it is {_shown(value)}, which no calendar has.") from None
 
 
 _SCALARS: dict[Any, Callable[[Any, str, Any], Any]] = {

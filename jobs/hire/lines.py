@@ -13,12 +13,17 @@ from jobs.hire.terms import ALL, Tax, Terms
 
 
 class Entry(NamedTuple):
-    """One stay's share of a charge: `piece` for one of its pieces, `amount` for all of them, exact."""
+    """One stay's share of a charge: `piece` for one of its pieces, `amount` for all of them, exact.
+
+    `by_use`: charged by uses, of which `piece.days` are then the number. Where the stay continues another,
+    `piece.parts` are those of the whole hire, of which `carried` stands on the stays before.
+    """
 
     stay: Stay
     piece: Piece
     amount: Fraction
     by_use: bool = False
+    carried: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +46,7 @@ class Due:
     terms: Terms = Terms()
     share: Fraction = ALL
     downs: tuple[StandDown, ...] = ()
+    had: Decimal = Decimal(0)
 
     @property
     def stays(self) -> tuple[str, ...]:

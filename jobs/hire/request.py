@@ -10,23 +10,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta, timezone
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 from jobs.errors import BadRequest
-from jobs.hire.adjust import BilledBefore, Period, Statement, checked, statement
-from jobs.hire.checks import check_facts
+from jobs.hire.adjust import BilledBefore, Period, Statement, statement
+from jobs.hire.checks import check_facts, check_period
 from jobs.hire.codec import read, write
 from jobs.hire.fields import needed, said
 from jobs.hire.lines import Entry, Line
 from jobs.hire.rounding import minor_units
 from jobs.hire.stays import Charge, Facts, StandDown, Stay, Use, When
 from jobs.hire.terms import Terms
-
-END_OF_DAY = time(23, 59, 59, 999999)
-LAST_ZONE = timezone(timedelta(hours=-12))
 
 
 @dataclass(frozen=True)
@@ -51,20 +47,12 @@ class PriceRequest:
 def answer(request: Any) -> dict[str, Any]:
     """The answer to a request parsed with `parse_float=Decimal`. Raises BadRequest naming the field."""
     asked: PriceRequest = read(PriceRequest, request, "")
-    checked(asked.period)
     minor_units(asked.currency)
     facts = Facts(asked.terms, asked.stays, asked.uses, asked.stand_downs, asked.charges)
-    for finding in check_facts(facts):
+    for finding in (*check_period(asked.period), *check_facts(facts)):
         raise BadRequest(finding.path, finding.sentence)
-    priced = statement(facts, asked.period, asked.currency, moment(asked.known_at), asked.billed_before)
+    priced = statement(facts, asked.period, asked.currency, asked.known_at, asked.billed_before)
     return answer_of(priced)
-
-
-def moment(when: When | None) -> datetime | None:
-    """An instant as it is; a day as its last instant anywhere on earth, so that all of that day is known."""
-    if when is None or isinstance(when, datetime):
-        return when
-    return datetime.combine(when, END_OF_DAY, LAST_ZONE)
 
 
 def answer_of(priced: Statement) -> dict[str, Any]:

@@ -15,23 +15,19 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Literal, Union
 
-from jobs.hire.codec import default_of, hints_of, json_name
+from jobs.hire.codec import DAY, DECIMAL, HOUR, INSTANT, MIDNIGHT, SHARE, default_of, hints_of, json_name
 from jobs.hire.request import PriceRequest
 
-DAY = r"^\d{4}-\d{2}-\d{2}$"
-INSTANT = r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})$"
-DECIMAL = r"^-?\d{1,18}(\.\d{1,12})?$"
-SHARE = r"^\d{1,9}(\.\d{1,12}|/[1-9]\d{0,8})?$"
 _SCALARS: dict[Any, dict[str, Any]] = {
     str: {"type": "string"},
     bool: {"type": "boolean"},
     int: {"type": "integer"},
-    Decimal: {"type": "string", "pattern": DECIMAL},
-    Fraction: {"anyOf": [{"type": "string", "pattern": SHARE}, {"type": "number"}]},
-    date: {"type": "string", "pattern": DAY, "format": "date"},
-    datetime: {"type": "string", "pattern": INSTANT},
-    time: {"type": "string", "pattern": r"^\d{2}:\d{2}(:\d{2})?$"},
+    Decimal: {"type": "string", "pattern": f"^{DECIMAL}$"},
+    date: {"type": "string", "pattern": f"^({DAY}|{MIDNIGHT})$"},
+    datetime: {"type": "string", "pattern": f"^{INSTANT}$"},
+    time: {"type": "string", "pattern": f"^{HOUR}$"},
 }
+_PER_CENT = r"(0{0,16}100(\.0{1,12})?|0{0,16}[0-9]{1,2}(\.[0-9]{1,12})?)"
 _NULL = {"type": "null"}
 
 
@@ -87,15 +83,19 @@ def _shape(hint: Any, limits: Any, found: dict[str, Any]) -> dict[str, Any]:
 
 
 def _limited(hint: Any, limits: Any) -> dict[str, Any]:
+    bounds = {word: limits[key] for word, key in (("minimum", "least"), ("maximum", "most")) if key in limits}
+    if hint is Fraction:
+        share = {"type": "string", "pattern": f"^{SHARE}$"}
+        return {"anyOf": [share, {"type": "number", "minimum": 0, **bounds}]}
     shape = dict(_SCALARS[hint])
     if hint is int:
-        shape |= {word: limits[key] for word, key in (("minimum", "least"), ("maximum", "most")) if key in limits}
+        shape |= bounds
     if hint is Decimal and limits.get("least") == 0:
-        shape["pattern"] = DECIMAL.replace("-?", "")
+        shape["pattern"] = f"^{_PER_CENT if limits.get('most') == 100 else DECIMAL.removeprefix('-?')}$"
     if hint is str and limits.get("filled"):
-        shape["minLength"] = 1
+        shape |= {"minLength": 1, "pattern": "\\S"}
     if limits.get("numbers"):
-        return {"anyOf": [shape, {"type": "number"}]}
+        return {"anyOf": [shape, {"type": "number", **bounds}]}
     return shape
 
 

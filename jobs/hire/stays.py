@@ -120,44 +120,48 @@ def day_of(when: When, zone: ZoneInfo | None = None) -> date:
     return (when.astimezone(zone) if zone else when).date()
 
 
-def known(when: When | None, recorded: datetime | None, at: datetime) -> bool:
+def known(when: When | None, recorded: datetime | None, at: When, zone: ZoneInfo | None = None) -> bool:
     """Whether a thing of that time was known at `at`: by its record, else by when it happened.
 
-    A bare day is known from the start of that day in the offset of `at`.
+    `at` as a day is to its end, and instants fall on the day that `day_of` says. `at` as an instant knows a bare day
+    from the start of that day in the offset of `at`.
     """
-    if recorded is not None:
-        return recorded <= at
-    if isinstance(when, datetime):
-        return when <= at
-    return when is None or when <= at.date()
+    said = recorded or when
+    if said is None:
+        return True
+    if not isinstance(at, datetime):
+        return day_of(said, zone) <= at
+    return said <= at if isinstance(said, datetime) else said <= at.date()
 
 
-def as_known(facts: Facts, at: datetime | None) -> Facts:
-    """The facts as the office knew them at `at`; None is everything known."""
+def as_known(facts: Facts, at: When | None) -> Facts:
+    """The facts as the office knew them at `at`, a day being to its end; None is everything known."""
     if at is None:
         return facts
+    held = holding(facts.terms)
+    zone = held[-1].zone if held else None
     return Facts(
-        terms=tuple(one for one in facts.terms if one.recorded is None or one.recorded <= at),
-        stays=tuple(_stays_known(facts.stays, at)),
-        uses=tuple(one for one in facts.uses if known(one.date, one.recorded, at)),
-        stand_downs=tuple(one for one in facts.stand_downs if known(None, one.recorded, at)),
-        charges=tuple(one for one in facts.charges if known(one.date, one.recorded, at)),
+        terms=tuple(one for one in facts.terms if known(None, one.recorded, at, zone)),
+        stays=tuple(_stays_known(facts.stays, at, zone)),
+        uses=tuple(one for one in facts.uses if known(one.date, one.recorded, at, zone)),
+        stand_downs=tuple(one for one in facts.stand_downs if known(None, one.recorded, at, zone)),
+        charges=tuple(one for one in facts.charges if known(one.date, one.recorded, at, zone)),
     )
 
 
-def _stays_known(stays: Iterable[Stay], at: datetime) -> Iterable[Stay]:
+def _stays_known(stays: Iterable[Stay], at: When, zone: ZoneInfo | None) -> Iterable[Stay]:
     for stay in stays:
-        if known(stay.out, stay.out_recorded, at):
-            yield _stay_known(stay, at)
+        if known(stay.out, stay.out_recorded, at, zone):
+            yield _stay_known(stay, at, zone)
 
 
-def _stay_known(stay: Stay, at: datetime) -> Stay:
+def _stay_known(stay: Stay, at: When, zone: ZoneInfo | None) -> Stay:
     unknown: dict[str, Any] = {
         name: None
         for name in ("received", "off_hire", "collected", "settled")
-        if getattr(stay, name) is not None and not known(getattr(stay, name), None, at)
+        if getattr(stay, name) is not None and not known(getattr(stay, name), None, at, zone)
     }
-    if stay.back is not None and not known(stay.back, stay.back_recorded, at):
+    if stay.back is not None and not known(stay.back, stay.back_recorded, at, zone):
         return replace(stay, back=None, end="returned", back_event="", **unknown)
     return replace(stay, **unknown) if unknown else stay
 

@@ -55,9 +55,13 @@ class Rate:
 class Minimum:
     """The least a hire costs, charged once the gear is back. An exchange for damage continues the same hire."""
 
-    days: int = said(0, "Charged days that are charged at least, as if the gear had stayed.", least=0)
+    days: int = said(0, "Charged days that are charged at least, as if the gear had stayed.", least=0, most=3660)
     amount: Decimal = said(Decimal(0), "Charge for time that is made at least.", least=0)
-    per: Literal["piece", "line"] = said("piece", "The amount is for each piece, or for a whole line.")
+    per: Literal["piece", "line", "delivery"] = said(
+        "piece",
+        "The amount is for each piece, for a whole line, or for a delivery: all stays that name one `line`, whatever "
+        "their type, made up on a line of its own.",
+    )
 
 
 @dataclass(frozen=True)
@@ -108,7 +112,9 @@ class Damage:
     """Damage found in the yard belongs to the last job if found soon enough and before the next send."""
 
     grades: tuple[Grade, ...] = said((), "The grades and their prices.")
-    within_days: int = said(14, "Days after the return within which damage belongs to the last job.", least=0)
+    within_days: int = said(
+        14, "Days after the return within which damage belongs to the last job.", least=0, most=3660
+    )
 
 
 @dataclass(frozen=True)

@@ -66,7 +66,17 @@ def _how(due: Due) -> str:
         return (
             f"{due.type}: {due.uses} uses (a piece in a pour that was cast is one) at {due.rate}{off} = {due.amount}."
         )
+    if due.kind == "minimum":
+        return _minimum(due)
     return _time(due)
+
+
+def _minimum(due: Due) -> str:
+    count = sum(one.stay.count for one in due.entries)
+    return (
+        f"{_times(count, 'piece')} of one delivery, all back, came to {due.had} for time. At least {due.rate} is "
+        f"charged for a delivery: made up by {due.amount}."
+    )
 
 
 def _once(due: Due, what: str) -> str:
@@ -132,10 +142,12 @@ def _group(entries: list[Entry], terms: Terms) -> str:
     ended = "still out" if stay.back is None else f"{stay.end} {_when(stay.back, terms)}"
     dates = f"{count} out {_when(stay.out, terms)}, {ended}"
     if entries[0].by_use:
-        return f"{dates}: {piece.days} uses at {piece.parts[0].rate}, less than the charge for time"
+        uses = f"{_times(piece.days, 'use')} at {piece.parts[0].rate}, less than the charge for time"
+        return f"{dates}: {uses}{_continues(entries[0])}{_off(entries[0], terms)}"
     made_up = f" ({piece.made_up} of them to make the minimum)" if piece.made_up else ""
     days = f"{_times(piece.days, 'day')} charged{made_up}"
-    return f"{dates}: {days}{_sum(piece.parts, terms)}{_continues(entries[0])}{_off(entries[0], terms)}"
+    least = f", made up to the minimum of {terms.minimum.amount} a piece" if piece.topped else ""
+    return f"{dates}: {days}{_sum(piece.parts, terms)}{_continues(entries[0])}{_off(entries[0], terms)}{least}"
 
 
 def _sum(parts: tuple[Part, ...], terms: Terms) -> str:
@@ -171,7 +183,9 @@ def _length(part: Part, terms: Terms) -> str:
 def _continues(entry: Entry) -> str:
     if not entry.piece.carried_days:
         return ""
-    return f" for the whole hire, of which {_times(entry.piece.carried_days, 'day')} stand on {entry.stay.continues}"
+    days = _times(entry.piece.carried_days, "use" if entry.by_use else "day")
+    amount = f" and {share_text(entry.carried)} of the charge" if entry.carried else ""
+    return f" for the whole hire, of which {days}{amount} stand on {entry.stay.continues}"
 
 
 def _off(entry: Entry, terms: Terms) -> str:

@@ -18,7 +18,13 @@ from jobs.selectors.hire_facts import Known
 STAY = re.compile(r"\b([0-9a-f]{8}-[0-9a-f-]{27})/(\d+)\b")
 TERMS = re.compile(r"\b(Terms|correct) T(\d+)\b")
 EVENT = re.compile(r"\(event ([0-9a-f]{8}-[0-9a-f-]{27})(?::[^)]*)?\)")
-KINDS = {"hire": "Hire of", "use": "Uses of", "loss": "Lost:", "sale": "Sold:"}
+KINDS = {
+    "hire": "Hire of",
+    "use": "Uses of",
+    "loss": "Lost:",
+    "sale": "Sold:",
+    "minimum": "Minimum hire of one delivery",
+}
 
 
 class Namer:

@@ -37,15 +37,53 @@ def plain_lines(facts, until: date, places: int = 2) -> dict[tuple, Decimal]:
     exact: dict[tuple, Fraction] = {}
     facts = Index(facts)
     versions = versions_of(facts.facts)
+    shares: dict[tuple, list] = {}
     for stay in facts.facts.stays:
         for number, amount in stay_charges(facts, versions, stay, until).items():
-            add(exact, ("hire", stay.line or stay.id, stay.type, number), amount)
+            key = ("hire", stay.line or stay.id, stay.type, number)
+            add(exact, key, amount)
+            shares.setdefault(key, []).append((stay, amount))
         for number, amount in use_charges(facts, versions, stay, until).items():
             add(exact, ("use", stay.line or stay.id, stay.type, number), amount)
         if stay.end != "returned" and stay.back and a_day(stay.back) < until:
             number, amount = ending_charge(versions, stay)
             add(exact, (stay.end, stay.line or stay.id, stay.type, number, stay.replacement), amount)
+    for key, amount in minimums(facts, versions, shares, until, places).items():
+        add(exact, key, amount)
     return {key: half_up(amount, places) for key, amount in exact.items()}
+
+
+def minimums(facts, versions, shares, until, places):
+    """What lines and deliveries lack of their minimum, once nothing of them is out."""
+    found = {}
+    for per in ("line", "delivery"):
+        groups = {}
+        for key, several in shares.items():
+            for stay, amount in several:
+                rate = rate_of(versions[key[3]], stay)
+                if not rate or (rate.day, rate.week, rate.month) == (None, None, None):
+                    continue
+                began = chain_of(facts, stay)[0]
+                whole = (began.line or began.id, stay.type if per == "line" else "")
+                groups.setdefault(whole, []).append((key, stay, amount))
+        for (group, _), members in groups.items():
+            number = max(key[3] for key, _, _ in members)
+            least = versions[number].minimum
+            stays = [stay for _, stay, _ in members]
+            out = [one for one in stays if not on_hire(versions, one, until)[2]]
+            follows = {one.continues for one in stays}
+            if least.per != per or out or any(one.id in facts.continued and one.id not in follows for one in stays):
+                continue
+            had = Fraction(0)
+            for key in {key for key, _, _ in members}:
+                part = sum((amount for one, _, amount in members if one == key), Fraction(0))
+                whole = sum(one == key for one, _, _ in members) == len(shares[key])
+                had += Fraction(half_up(part, places)) if whole else part
+            if had < least.amount:
+                own = [key for key, _, _ in members if key[1] == group] or [key for key, _, _ in members]
+                line = max(own, key=lambda key: key[3]) if per == "line" else ("minimum", group, number)
+                add(found, line, Fraction(least.amount) - had)
+    return found
 
 
 def add(into, key, amount):
@@ -159,21 +197,28 @@ def chain_of(facts, stay):
 
 
 def stay_charges(facts, versions, stay, until):
-    """Charge by version, for all pieces of a stay."""
+    """Charge by version, for all pieces of a stay: the whole hire's up to it less the whole hire's before it."""
     chain = chain_of(facts, stay)
-    whole = chain_charge(facts, versions, chain, until)
-    before = chain_charge(facts, versions, chain[:-1], until) if len(chain) > 1 else {}
-    amounts = {
-        number: (whole.get(number, Fraction(0)) - before.get(number, Fraction(0))) * stay.count
-        for number in {*whole, *before}
-    }
-    used = all_uses(facts, versions, stay, until)
-    for number in {*amounts, *used}:
+    whole = hire_charges(facts, versions, chain, until)
+    before = hire_charges(facts, versions, chain[:-1], until) if len(chain) > 1 else {}
+    return {number: whole.get(number, Fraction(0)) - before.get(number, Fraction(0)) for number in {*whole, *before}}
+
+
+def hire_charges(facts, versions, chain, until):
+    """A whole hire by version: its time, or its uses where the rate says whichever is less."""
+    stay = chain[-1]
+    time = {number: one * stay.count for number, one in chain_charge(facts, versions, chain, until).items()}
+    used = {}
+    for one in chain:
+        for number, amount in all_uses(facts, versions, one, until).items():
+            add(used, number, amount)
+    amounts = dict(time)
+    for number in {*time, *used}:
         rate = rate_of(versions[number], stay)
         if rate and rate.uses == "cheaper" and rate.use is not None:
             timed = rate.day is not None or rate.week is not None or rate.month is not None
-            by_use = used.get(number, Fraction(0))  # never cast is charged nothing, even late in an exchange
-            amounts[number] = min(by_use, amounts[number]) if by_use and timed and number in amounts else by_use
+            by_use = used.get(number, Fraction(0))  # never cast is charged nothing
+            amounts[number] = min(by_use, time[number]) if timed and number in time else by_use
     return amounts
 
 
@@ -182,7 +227,7 @@ def all_uses(facts, versions, stay, until):
     for use in facts.uses.get(stay.id, ()):
         if a_day(use.date) >= until:
             continue
-        number = holds(versions, a_day(use.date), a_day(stay.out))
+        number = holds(versions, a_day(use.date), a_day(chain_of(facts, stay)[0].out))
         rate = rate_of(versions[number], stay) if number is not None else None
         if rate and rate.use is not None:
             kept = kept_share(versions[number], stay)

@@ -59,7 +59,9 @@ def terms(draw, holds_from=None, name="first", replaces=""):
         holidays=frozenset(draw(st.sets(days, max_size=4))),
         month=draw(st.sampled_from(["calendar", "28", "30"])),
         minimum=Minimum(
-            days=draw(st.sampled_from([0, 0, 7, 28])), amount=draw(st.sampled_from([Decimal(0), Decimal("25.00")]))
+            days=draw(st.sampled_from([0, 0, 7, 28])),
+            amount=draw(st.sampled_from([Decimal(0), Decimal("25.00"), Decimal("900.00")])),
+            per=draw(st.sampled_from(["piece", "line", "delivery"])),
         ),
         steps=tuple(Step(after, draw(shares)) for after in steps),
         steps_for=draw(st.sampled_from(["beyond", "whole"])),

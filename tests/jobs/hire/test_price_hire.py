@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from decimal import Decimal
 from io import StringIO
 from pathlib import Path
@@ -115,7 +117,23 @@ def test_every_field_of_the_terms_has_words_and_a_default():
         (changed(stays=[{**REQUEST["stays"][1], "back": "2026-03-01"}], uses=[]), "stays[0].back"),
         (changed(stays=[{**REQUEST["stays"][1], "end": "lost"}], uses=[]), "stays[0].back"),
         (changed(stays=[{**REQUEST["stays"][1], "continues": "S7"}], uses=[]), "stays[0].continues"),
-        (changed(stays=[REQUEST["stays"][0], REQUEST["stays"][0]]), "stays"),
+        (changed(stays=[REQUEST["stays"][0], REQUEST["stays"][0]]), "stays[1].id"),
+        (changed(stays=[{**REQUEST["stays"][1], "out": "2026-W10-1"}], uses=[]), "stays[0].out"),
+        (changed(stays=[{**REQUEST["stays"][1], "out": "2026-03-02 07:00+10:00"}], uses=[]), "stays[0].out"),
+        (changed(stays=[{**REQUEST["stays"][0], "back": "2026-03-02T06:00:00+10:00"}]), "stays[0].back"),
+        (changed(stays=[{**REQUEST["stays"][1], "id": "\ud800"}], uses=[]), "stays[0].id"),
+        (changed(period={"from": "2026-03-01", "until": "9999-12-31"}), "period.until"),
+        (changed(terms={"minimum": {"days": 10**9}}), "terms.minimum.days"),
+        (changed(terms={"cut_off_out": "25:00"}), "terms.cut_off_out"),
+        (changed(terms=None), "terms"),
+        (changed(stands=[]), "stands"),
+        (json.dumps(changed(stand_downs="X")).replace('"X"', "9" * 5000), "request"),
+        (
+            json.dumps(changed(stand_downs=[{"from": "2026-03-02", "until": "2026-03-03", "share": 7}])).replace(
+                '"share": 7', '"share": 1e99999999'
+            ),
+            "stand_downs[0].share",
+        ),
         (changed(uses=[{"stay": "S9", "date": "2026-03-05", "count": 1}]), "uses[0].stay"),
         (changed(stand_downs=[{"from": "2026-03-05", "until": "2026-03-05", "share": "0"}]), "stand_downs[0].until"),
         (changed(stand_downs=[{"from": "2026-03-05", "until": "2026-03-06", "share": "2"}]), "stand_downs[0].share"),
@@ -134,6 +152,44 @@ def test_a_bad_request_is_refused_with_a_sentence_that_names_the_field(asked, fi
     assert (out, code) == ("", 2)
     assert err.startswith(f"{field}: ")
     assert err.rstrip().endswith((".", "..."))
+
+
+def test_a_file_written_with_a_byte_order_mark_is_read(tmp_path):
+    out, err, code = run("\ufeff" + json.dumps(REQUEST), tmp_path)
+    assert (json.loads(out)["net"], err, code) == ("384.20", "", 0)
+
+
+@pytest.mark.parametrize(
+    ("known_at", "net"),
+    # Back on 16 March at seven in the morning, ten hours east: known to the office there on the 16th, not on the 15th,
+    # though in Greenwich it was still the 15th. 14 days at 0.35 for 40 pieces, or 30 days to the month's end.
+    [("2026-03-16", "196.00"), ("2026-03-15", "420.00"), ("2026-03-16T06:59:59+10:00", "420.00")],
+)
+def test_a_day_of_known_at_is_to_its_end_where_the_thing_was_seen(known_at, net):
+    there = {
+        "id": "S1",
+        "type": "A",
+        "count": 40,
+        "out": "2026-03-02T07:30:00+10:00",
+        "back": "2026-03-16T07:00:00+10:00",
+    }
+    terms = {"rates": [{"day": "0.35"}]}
+    assert (
+        answer(
+            changed(
+                stays=[there], uses=[], terms=terms, stand_downs=[], charges=[], billed_before=[], known_at=known_at
+            )
+        )["net"]
+        == net
+    )
+
+
+def test_the_command_itself_prints_json_and_nothing_else():
+    root = Path(__file__).parents[3]
+    text = ("\ufeff" + json.dumps(REQUEST)).encode()
+    asked = [sys.executable, "manage.py", "price_hire", "--request", "-"]
+    done = subprocess.run(asked, input=text, capture_output=True, cwd=root, check=False)
+    assert (json.loads(done.stdout)["gross"], done.stderr, done.returncode) == ("422.62", b"", 0)
 
 
 def test_a_file_that_is_not_there_is_named(tmp_path):

@@ -170,6 +170,75 @@ def test_the_minimum_amount_is_for_a_piece_or_for_a_line():
     assert net(forty, terms=line) == "100.00"
 
 
+def test_a_minimum_for_a_delivery_is_made_up_once_all_of_it_is_back():
+    # One truck: 10 forms and 4 brackets at 1.00 a day, 5 days: 50.00 and 20.00. At least 100.00: 30.00 more, on a line
+    # of its own; not while a bracket is still out. Common practice, no source.
+    terms = Terms(rates=(rate(day="1.00"),), minimum=Minimum(amount=Decimal(100), per="delivery"))
+    forms = stay(START, day(3, 7), count=10, line="D1")
+    brackets = stay(START, day(3, 7), count=4, id="S2", type="FB-150", line="D1")
+    both = bill(forms, brackets, terms=terms)
+    assert [(one.line, str(one.net)) for one in both.lines] == [
+        ("hire:D1:EF-3000", "50.00"),
+        ("hire:D1:FB-150", "20.00"),
+        ("minimum:D1", "30.00"),
+    ]
+    assert both.lines[2].why == (
+        "14 pieces of one delivery, all back, came to 70.00 for time. At least 100 is charged for a delivery: "
+        "made up by 30.00."
+    )
+    out = stay(START, count=4, id="S2", type="FB-150", line="D1")
+    assert [one.kind for one in bill(forms, out, terms=terms, until=day(3, 10)).lines] == ["hire", "hire"]
+
+
+def test_the_minimum_is_reached_to_the_cent_whatever_its_lines_round_to():
+    # Two lines of a third of a week at 0.10 (3.333...): 3.33 each is 6.66, and 93.34 makes 100.00, not 93.33.
+    terms = Terms(rates=(rate(week="10"),), minimum=Minimum(amount=Decimal(100), per="delivery"), week="six_day")
+    two = [stay(START, day(3, 4), id=name, type=name, line="D1") for name in "AB"]
+    assert [str(one.net) for one in bill(*two, terms=terms).lines] == ["3.33", "3.33", "93.34"]
+
+
+def test_an_exchange_continues_the_minimum_of_the_delivery_it_began_with():
+    # Bent after 4 days and exchanged; its replacement came on another truck and stayed 6: 10.00 in all, at least 25.00.
+    bent = stay(START, day(3, 6), line="D1")
+    good = stay(day(3, 6), day(3, 12), id="S2", continues="S1", line="D2")
+    terms = Terms(rates=(rate(day="1"),), minimum=Minimum(amount=Decimal(25), per="delivery"))
+    assert [(one.line, str(one.net)) for one in bill(bent, good, terms=terms).lines] == [
+        ("hire:D1:EF-3000", "4.00"),
+        ("hire:D2:EF-3000", "6.00"),
+        ("minimum:D1", "15.00"),
+    ]
+    still = stay(day(3, 6), id="S2", continues="S1", line="D2")
+    assert "minimum:D1" not in {one.line for one in bill(bent, still, terms=terms, until=day(3, 12)).lines}
+
+
+def test_an_exchange_is_charged_by_time_or_uses_over_the_whole_hire():
+    # 1.00 a day or 2.50 a use, whichever is less, 14 days at least. Bent after 4 days and one use: 2.50. Its
+    # replacement, 2 days and two uses: the hire is 14.00 for time or 7.50 for three uses, so 5.00 more.
+    terms = Terms(rates=(rate(day="1", use="2.50", uses="cheaper"),), minimum=Minimum(days=14))
+    pair = stay(START, day(3, 6)), stay(day(3, 6), day(3, 8), id="S2", continues="S1")
+    uses = [Use("S1", day(3, 4), 1), Use("S2", day(3, 7), 2)]
+    lines = bill(*pair, terms=terms, uses=tuple(uses)).lines
+    assert [str(one.net) for one in lines] == ["2.50", "5.00"]
+    assert "2 uses at 2.50, less than the charge for time for the whole hire, of which 1 use and 2.5 of" in lines[1].why
+
+
+def test_an_exchange_charged_by_time_or_uses_never_falls_below_nought():
+    # Nine days at 10.00 and no cast: nothing. Its replacement takes the hire past ten days, whence a tenth is charged
+    # for the whole of it: 11.00, or one use at 50.00. So 11.00, and not 11.00 - 90.00.
+    terms = Terms(
+        rates=(rate(day="10", use="50", uses="cheaper"),), steps=(Step(10, Fraction(1, 10)),), steps_for="whole"
+    )
+    pair = stay(START, day(3, 11)), stay(day(3, 11), day(3, 13), id="S2", continues="S1")
+    lines = bill(*pair, terms=terms, uses=(Use("S2", day(3, 12), 1),)).lines
+    assert [str(one.net) for one in lines] == ["0.00", "11.00"]
+
+
+def test_the_minimum_for_a_piece_is_said():
+    terms = Terms(rates=(rate(day="0.35"),), minimum=Minimum(amount=Decimal(3)))
+    (line,) = bill(stay(START, day(3, 7), count=40), terms=terms).lines
+    assert "5 days x 0.35 a day a piece, made up to the minimum of 3 a piece. Together 120.00." in line.why
+
+
 def test_an_exchange_for_damage_continues_the_minimum_and_the_weeks():
     # Out 2 March, bent and back on the 6th (4 days); its replacement out that day, back on the 12th (6 days).
     # Together 10 days: a week and 3 days are 70.00, not 40.00 + 40.00. With 14 days at least: two weeks, 80.00.
