@@ -1,4 +1,8 @@
-"""Fills an empty database with the rows of an earlier version, at the schema of that version."""
+"""Fills an empty database with the rows of an earlier version, at the schema of that version, and brings it to head:
+migrated, replayed (which fails where state and ledger disagree), and asked to change an event, which it must refuse.
+
+One process for all of it: each start of its own takes as long as the work.
+"""
 
 from __future__ import annotations
 
@@ -37,6 +41,27 @@ def _value(field: Any, value: Any) -> Any:
     return (field.target_field if field.is_relation else field).to_python(value)
 
 
+def refusals() -> list[str]:
+    """What the database says to a statement that would change the ledger. It takes none of them."""
+    from django.db import IntegrityError, connection
+
+    said = []
+    for statement in ("UPDATE inventory_event SET seq = 99", "DELETE FROM inventory_event"):
+        try:
+            connection.cursor().execute(statement)
+        except IntegrityError as refusal:
+            said.append(str(refusal))
+        else:
+            raise SystemExit("the ledger took " + statement)
+    return said
+
+
 if __name__ == "__main__":
     django.setup()
-    print(f"{load(Path(sys.argv[1]))} rows")
+    from django.core.management import call_command
+
+    print(f"{load(Path(sys.argv[1]))} rows went in")
+    call_command("migrate", interactive=False, verbosity=0)
+    call_command("replay")
+    for words in refusals():
+        print("refused:", words)
