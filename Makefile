@@ -52,7 +52,7 @@ check: dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	POURBACK_DEMO=1 $(BIN)/mypy inventory jobs config
-	POURBACK_DEMO=1 $(BIN)/mypy --strict $(PURE)
+	POURBACK_DEMO=1 $(BIN)/mypy --strict --cache-dir .mypy_cache/strict $(PURE)
 	$(BIN)/lint-imports
 	POURBACK_DEMO=1 $(BIN)/python manage.py makemigrations --check --dry-run
 	POURBACK_SECRET_KEY=$$($(BIN)/python -c 'import secrets; print(secrets.token_urlsafe(60))') POURBACK_HOSTS=yard.example \
