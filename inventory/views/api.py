@@ -61,6 +61,7 @@ def _batch(request: HttpRequest) -> dict[str, Any]:
         raise Refused("no-scans", "The batch has no list “scans”. Keep the scans and send them as described.")
     if batch.get("version") not in range(1, VERSION + 1) or isinstance(batch["version"], bool):
         raise Refused("version", f"This server reads versions 1 to {VERSION}. Keep the scans until it is updated.")
+    batch["version"] = int(batch["version"])
     if len(batch["scans"]) > MOST_SCANS:
         raise Refused("too-many", f"Send at most {MOST_SCANS} scans at a time.")
     batch["now"] = moment_of(batch.get("now"))

@@ -1,7 +1,7 @@
 """From what a device sent to what it said: one scan at a time, so that a faulty one never loses the rest.
 
-The same rules stand in docs/schemas/scans.request.json, for whoever writes a device's program; the tests put
-the documented batch to both. Reading by hand takes a tenth of the time that the schema would.
+The same rules stand in docs/schemas/scans.request.json, for whoever writes a device's program; a property test holds
+each to the other. Reading by hand takes a tenth of the time that the schema would.
 """
 
 from __future__ import annotations
@@ -101,9 +101,9 @@ def _one_of(*words: str) -> Callable[[Any], str]:
 
 def _number(least: int, most: int) -> Callable[[Any], int]:
     def read(value: Any) -> int:
-        if not isinstance(value, int) or isinstance(value, bool) or not least <= value <= most:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most or value % 1:
             raise _Fault(f"must be a whole number from {least} to {most}")
-        return value
+        return int(value)  # 5.0 is a whole number to JSON Schema, and some programs write it so
 
     return read
 
