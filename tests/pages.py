@@ -191,6 +191,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "device": lambda yard: {"pk": Device.objects.first().pk},
     "device-revoke": lambda yard: {"pk": Device.objects.first().pk},
     "stocktake": lambda yard: {"pk": Stocktake.objects.first().pk},
+    "stocktake-mark": lambda yard: {"pk": Stocktake.objects.first().pk},
     "stocktake-close": lambda yard: {"pk": Stocktake.objects.first().pk},
     "api-photo": lambda yard: {"scan": yard.photo.event_id, "pk": yard.photo.pk},
     "review-card": lambda yard: {"pk": yard.review.pk},

@@ -23,11 +23,12 @@ class OpenForm(forms.Form):
 
 
 class CloseForm(forms.Form):
-    """`missing` is what the page showed: a piece seen meanwhile makes the close refused, not wrong."""
-
-    lost = forms.TypedMultipleChoiceField(coerce=int, required=False)
+    charge = forms.ChoiceField(
+        choices=[("no", "charge nobody"), ("yes", "charge the job that has it, at what its terms say")],
+        initial="no",
+        required=False,
+        widget=forms.RadioSelect,
+        label="What is written off",
+        help_text="Only gear that the record has on a job is charged to one.",
+    )
     sure = forms.BooleanField(label="Every phone's queue is empty, and this is what was found")
-
-    def __init__(self, missing: list[int], *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["lost"].choices = [(pk, pk) for pk in missing]  # type: ignore[attr-defined]

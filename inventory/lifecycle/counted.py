@@ -85,6 +85,8 @@ def _press(goods: Goods, event: Event) -> None:
 def _move(goods: Goods, event: Event, docket_from: Mapping[int, int], places: Places) -> None:
     quantity, condition = event.quantity or 0, _condition(event)
     here = Spot(event.place, None, condition)
+    if event.kind == Kind.COUNTED and event.data.get("until_closed"):
+        return  # counted in a stocktake: nothing follows until that is closed
     if event.kind in (Kind.COUNTED, Kind.REGISTERED):
         goods.quantities[here] = quantity
         return

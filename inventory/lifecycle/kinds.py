@@ -6,7 +6,7 @@ from enum import StrEnum
 
 
 class Kind(StrEnum):
-    """What happened to a piece, a group of pieces, or a quantity of counted goods."""
+    """What happened to a piece, a group of pieces, or a quantity of counted goods; or, last, to a contradiction."""
 
     REGISTERED = "registered"
     SENT = "sent"
@@ -27,6 +27,7 @@ class Kind(StrEnum):
     FOUND = "found"
     RETAGGED = "retagged"
     REVERSED = "reversed"
+    SETTLED = "settled"
 
 
 class Seen(StrEnum):

@@ -72,6 +72,16 @@ def sentence(code: str) -> str:
     return SENTENCES[code]
 
 
+def clock_off(seconds: int) -> str:
+    """How far a clock is off, in words; seconds are its time minus ours.
+
+    >>> clock_off(-7205)
+    '120 min 5 s slow'
+    """
+    minutes, rest = divmod(abs(seconds), 60)
+    return f"{minutes:,} min {rest} s {'fast' if seconds > 0 else 'slow'}" if seconds else "right to the second"
+
+
 def is_loud(code: str) -> bool:
     """Whether somebody could be hurt: unfit gear on its way into, or in, a pour."""
     return code.startswith("unfit-") and code != "unfit-refused"

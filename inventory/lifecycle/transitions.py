@@ -250,6 +250,7 @@ STEPS: dict[Kind, Callable[[State, Event, Places, About], Step]] = {
     Kind.FOUND: found,
     Kind.RETAGGED: unchanged,
     Kind.REVERSED: unchanged,
+    Kind.SETTLED: unchanged,
 }
 
 LOOKED_AT = frozenset({Kind.CLEANED, Kind.COUNTED, Kind.FOUND_DAMAGED, Kind.INSPECTED, Kind.REPAIRED, Kind.RETAGGED})

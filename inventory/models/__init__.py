@@ -12,7 +12,7 @@ from inventory.models.photos import Photo
 from inventory.models.places import Place
 from inventory.models.review import ReviewItem
 from inventory.models.stock import CountedStock
-from inventory.models.stocktakes import Stocktake
+from inventory.models.stocktakes import Stocktake, StocktakeMark
 from inventory.models.work import WorkerBeat
 from inventory.models.yard import DamageReason, YardSettings
 
@@ -44,6 +44,7 @@ __all__ = [
     "RepairPart",
     "ReviewItem",
     "Stocktake",
+    "StocktakeMark",
     "Submission",
     "Tag",
     "Taking",

@@ -35,3 +35,16 @@ class Stocktake(models.Model):
 
     def __str__(self) -> str:
         return f"stocktake {self.pk}"
+
+
+class StocktakeMark(models.Model):
+    """A missing piece that the manager means to write off when the stocktake is closed; kept page by page."""
+
+    stocktake = models.ForeignKey(Stocktake, models.CASCADE, related_name="marks")
+    piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["stocktake", "piece"], name="a_piece_is_marked_once")]
+
+    def __str__(self) -> str:
+        return f"{self.piece_id} in {self.stocktake_id}"

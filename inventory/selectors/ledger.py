@@ -152,6 +152,10 @@ def chunked(ids: Iterable[Any]) -> Iterator[list[Any]]:
         yield everything[start : start + AT_ONCE]
 
 
+Of = dict[int, list[Event]]
+REVERSED_FOR = 'e."kind" = \'reversed\' AND e."piece_id" IN ({})'
+PRESSED = 'NOT (e."group_kind" = \'\') AND e."group_kind" = %s AND e."group_id" IN ({}) AND e."piece_id" IS NULL'
+"""The first condition says nothing new, but without it SQLite does not see that the index event_of_a_group will do."""
 LOOSE = 'e."kind" = \'reversed\' AND e."piece_id" IS NULL AND e."group_kind" = \'\' AND e."type_id" IS NULL'
 
 
@@ -160,18 +164,48 @@ def loose_reversals() -> tuple[Event, ...]:
     return tuple(events_where(LOOSE))
 
 
-def reversals_for(pieces: Iterable[int]) -> tuple[tuple[Event, ...], dict[int, list[Event]]]:
-    """The loose reversals, and those for each of these pieces; one query for both."""
-    loose, found = list[Event](), defaultdict[int, list[Event]](list)
-    for at, ids in enumerate(list(chunked(pieces)) or [[]]):
-        own = f'e."kind" = \'reversed\' AND e."piece_id" IN ({holes(ids)})'
-        wanted = [f"({condition})" for condition in ([own] if ids else []) + ([LOOSE] if at == 0 else [])]
-        for event in events_where(" OR ".join(wanted), ids):
-            if event.piece is not None:
-                found[event.piece].append(event)
-            else:
-                loose.append(event)
-    return tuple(loose), found
+def read_ahead(pieces: Iterable[int], groups: Iterable[Group]) -> tuple[tuple[Event, ...], Of, GroupBook]:
+    """What folding these pieces on must see: the loose reversals, those for each piece, and the presses on the groups.
+
+    One query for all of it, save for what is beyond the ids that one query takes.
+    """
+    some, *more = list(chunked(pieces)) or [[]]
+    near, *far = list(chunked(set(groups))) or [[]]
+    wanted = Wanted()
+    wanted.add(LOOSE)
+    wanted.add(REVERSED_FOR.format(holes(some)), some)
+    by_kind: dict[GroupKind, list[int]] = defaultdict(list)
+    for group in near:
+        by_kind[group.kind].append(group.id)
+    for kind, ids in by_kind.items():
+        wanted.add(PRESSED.format(holes(ids)), ids, kind.value)
+    loose, found, presses = list[Event](), defaultdict[int, list[Event]](list), list[Event]()
+    events = [*wanted.read(), *(event for ids in more for event in events_where(REVERSED_FOR.format(holes(ids)), ids))]
+    for event in events:
+        if event.piece is not None:
+            found[event.piece].append(event)
+        else:
+            (loose if event.group is None else presses).append(event)
+    book = GroupBook(loose)
+    book.put(near, presses)
+    for beyond in far:
+        book.fetch(beyond)
+    return tuple(loose), found, book
+
+
+class Wanted:
+    """Conditions on events, any of which will do; one whose list is empty is left out."""
+
+    def __init__(self) -> None:
+        self.conditions, self.params = list[str](), list[Any]()
+
+    def add(self, condition: str, ids: Sequence[int] | None = None, *before: Any) -> None:
+        if ids is None or ids:
+            self.conditions.append(f"({condition})")
+            self.params += [*before, *(ids or ())]
+
+    def read(self) -> Iterator[Event]:
+        return events_where(" OR ".join(self.conditions), self.params)
 
 
 def own_events(pieces: Iterable[int]) -> dict[int, list[Event]]:
@@ -206,8 +240,8 @@ class GroupBook:
                 wanted[group.kind].add(group.id)
         for kind, ids in wanted.items():
             for some in chunked(ids):
-                there = f'e."group_kind" = %s AND e."group_id" IN ({holes(some)}) AND e."piece_id" IS NULL'
-                self.put((Group(kind, pk) for pk in some), events_where(there, [kind.value, *some]))
+                there = events_where(PRESSED.format(holes(some)), [kind.value, *some])
+                self.put((Group(kind, pk) for pk in some), there)
 
     def put_all(self, presses: Iterable[Event]) -> int:
         """Every press there is, so that no group needs to be looked up. Returns how many there were."""

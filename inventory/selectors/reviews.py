@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import F, Q, QuerySet
 
 from inventory.lifecycle.fold import apply, fold
-from inventory.lifecycle.sentences import sentence
+from inventory.lifecycle.sentences import clock_off, sentence
 from inventory.lifecycle.state import State
 from inventory.models import Event, Piece, Place, ReviewItem, Submission
 from inventory.selectors.ledger import GroupBook, cached, loose_reversals, own_events
@@ -37,6 +37,18 @@ class Card:
         return sentence(self.code)
 
     @property
+    def clock(self) -> str:
+        """How far the device's clock looked off at that delivery."""
+        return "" if self.submission is None else clock_off(round(self.submission.batch.clock_off_ms / 1000))
+
+    @property
+    def report(self) -> UUID | None:
+        """The id of the report that the card is about, which was made where it happened."""
+        if self.event is not None:
+            return self.event.pk
+        return self.submission.event_id if self.submission is not None else None
+
+    @property
     def pieces(self) -> list[Piece]:
         return [item.piece for item in self.items if item.piece is not None]
 
@@ -51,6 +63,27 @@ class Card:
         return str(self.said.get("tag", ""))
 
 
+@dataclass(frozen=True)
+class Verdict:
+    """Whether a report still waits for a person; and, where it does not, by whom and how it was settled."""
+
+    open: bool
+    by: str = ""
+    how: str = ""
+
+
+def verdicts(reports: Collection[UUID]) -> dict[UUID, Verdict]:
+    """What has become of reports that were kept for review, by their id. A clock in doubt concerns no report."""
+    found: dict[UUID, Verdict] = {pk: Verdict(False) for pk in reports}
+    about = Q(event__in=reports) | Q(submission__event_id__in=reports)
+    rows = ReviewItem.objects.filter(about).exclude(code="clock-off").order_by(F("settled_at").asc(nulls_last=True))
+    for event, report, settled, by, how in rows.values_list(
+        "event_id", "submission__event_id", "settled_at", "settled_by__name", "how"
+    ):
+        found[event if event in found else report] = Verdict(settled is None, by or "", how)
+    return found
+
+
 def open_items() -> QuerySet[ReviewItem]:
     joined = (
         "event__place",
@@ -59,6 +92,7 @@ def open_items() -> QuerySet[ReviewItem]:
         "event__docket",
         "piece__type",
         "submission__batch__person",
+        "submission__batch__device",
     )
     return ReviewItem.objects.open().select_related(*joined)
 

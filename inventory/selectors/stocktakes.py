@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from inventory.lifecycle.fold import taken_back
-from inventory.lifecycle.kinds import Kind, Seen, Standing
+from inventory.lifecycle.kinds import Fitness, Kind, Seen, Standing
 from inventory.lifecycle.world import Places
-from inventory.models import Event, Piece, Place, Stocktake
+from inventory.models import CountedStock, Event, GearType, Piece, Place, Stocktake
 from inventory.selectors.ledger import chunked, events_where
 from inventory.selectors.rows import holes, uuid_in
 
@@ -27,6 +27,32 @@ class Sighting:
     event: Event
 
 
+@dataclass(frozen=True, slots=True)
+class Goods:
+    """Goods of one type in one condition at one place: the record now, and the counts of this stocktake added up.
+
+    counts   the events, oldest first; empty where nobody has counted them, and then nothing about them changes
+    """
+
+    type: GearType
+    place: Place
+    condition: str
+    record: int
+    counts: tuple[Event, ...] = ()
+
+    @property
+    def counted(self) -> int | None:
+        return sum(event.quantity or 0 for event in self.counts) if self.counts else None
+
+    @property
+    def fewer(self) -> int:
+        return -(self.difference or 0)
+
+    @property
+    def difference(self) -> int | None:
+        return None if self.counted is None else self.counted - self.record
+
+
 @dataclass(slots=True)
 class Compared:
     """Every piece that was seen or should have been, on one list only.
@@ -38,6 +64,7 @@ class Compared:
     was_lost      seen here, written off as lost
     off_the_books seen here, retired or cut down
     left_since    seen here, and gone since by the record
+    goods         of what is counted: each type, place and condition that is recorded here or was counted
     """
 
     found: list[Sighting] = field(default_factory=list)
@@ -47,6 +74,7 @@ class Compared:
     was_lost: list[Sighting] = field(default_factory=list)
     off_the_books: list[Sighting] = field(default_factory=list)
     left_since: list[Sighting] = field(default_factory=list)
+    goods: list[Goods] = field(default_factory=list)
 
     @property
     def seen(self) -> int:
@@ -65,6 +93,45 @@ def sightings(stocktake: Stocktake) -> dict[int, Event]:
     events = list(counts.order_by("happened_at", "device", "seq", "id"))
     gone = _taken_back(event.pk for event in events)
     return {event.piece_id: event for event in events if event.pk not in gone and event.piece_id is not None}
+
+
+def goods_counts(stocktake: int) -> dict[tuple[int, int, str], list[Event]]:
+    """By type, place and condition, the counts of goods in this stocktake that nobody took back, oldest first.
+
+    Each is a count of one heap, by whoever stood before it: several of one type at one place add up.
+    """
+    counts = Event.objects.filter(
+        kind=Kind.COUNTED, type__isnull=False, data__stocktake=stocktake, data__until_closed=True
+    ).select_related("person")
+    events = list(counts.order_by("happened_at", "device", "seq", "id"))
+    gone = _taken_back(event.pk for event in events)
+    found: dict[tuple[int, int, str], list[Event]] = {}
+    for event in events:
+        if event.pk not in gone and event.type_id is not None and event.place_id is not None:
+            spot = event.type_id, event.place_id, str(event.data.get("condition", Fitness.SOUND.value))
+            found.setdefault(spot, []).append(event)
+    return found
+
+
+def _goods(stocktake: Stocktake) -> list[Goods]:
+    here = Q(place=stocktake.place) | Q(place__parent=stocktake.place)
+    rows = CountedStock.objects.filter(here).exclude(quantity=0).values_list("type", "place", "condition", "quantity")
+    record = {(type_, place, condition): quantity for type_, place, condition, quantity in rows}
+    counts = goods_counts(stocktake.pk)
+    spots = record.keys() | counts.keys()
+    types = GearType.objects.in_bulk({type_ for type_, _, _ in spots})
+    places = Place.objects.select_related("parent").in_bulk({place for _, place, _ in spots})
+    lines = [
+        Goods(types[spot[0]], places[spot[1]], spot[2], record.get(spot, 0), tuple(counts.get(spot, ())))
+        for spot in spots
+    ]
+    return sorted(lines, key=lambda line: (line.type.code, str(line.place), line.condition))
+
+
+def closed_goods(stocktake: Stocktake) -> QuerySet[Event]:
+    """The counts of goods that closing wrote."""
+    written = Event.objects.filter(kind=Kind.COUNTED, type__isnull=False, data__closes=stocktake.pk)
+    return written.select_related("type", "place__parent").order_by("type__code", "place__name")
 
 
 def _taken_back(ids: Iterable[UUID]) -> frozenset[UUID]:
@@ -96,6 +163,7 @@ def compare(stocktake: Stocktake) -> Compared:
         rest = Piece.objects.filter(pk__in=some).select_related("type", "place__parent", "docket")
         for piece in rest.order_by("type__code", "label"):
             _elsewhere(compared, Sighting(piece, seen[piece.pk]), places)
+    compared.goods = _goods(stocktake)
     return compared
 
 

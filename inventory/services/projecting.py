@@ -22,12 +22,11 @@ from inventory.lifecycle.world import About, Places
 from inventory.models import GroupMember, Piece, ReviewItem
 from inventory.selectors.ledger import (
     STATE_COLUMNS,
-    GroupBook,
     cached,
     chunked,
     members,
     own_events,
-    reversals_for,
+    read_ahead,
 )
 from inventory.selectors.rows import moment_in, uuid_in
 from inventory.services.storing import change, store
@@ -71,11 +70,10 @@ def refold(touched: dict[int, list[Event]], places: Places, had: Known) -> list[
     known = {pk: had[pk] for pk in touched if pk in had}
     known |= cached(touched.keys() - known.keys())
     onward = {pk for pk, (_, state) in known.items() if _goes_on(state, touched[pk])}
-    loose, reversals = reversals_for(onward)
-    own = own_events(known.keys() - onward)
-    book = GroupBook(loose)
-    book.fetch(group for about, state in known.values() for group in state.groups(about.piece, about.is_crate))
-    book.fetch(_named(event for events in touched.values() for event in events))
+    groups = {group for about, state in known.values() for group in state.groups(about.piece, about.is_crate)}
+    groups |= _named(event for events in touched.values() for event in events)
+    loose, reversals, book = read_ahead(onward, groups)
+    own = own_events(known.keys() - onward) if len(onward) < len(known) else {}
     done = []
     for pk, (about, state) in known.items():
         if pk in onward:

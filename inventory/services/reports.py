@@ -35,6 +35,7 @@ class Report:
     place               where it happened, or where it led to: the pour for "set", the site for "received" and
                         "stripped", the yard for "returned"
     docket              the docket it was loaded on or came with
+    from_docket         its data is to say as from_place where that docket leaves from
     target              for a reversal: the id of the event it takes back
     data                what else was said: dirty, grade, reason, crate, from_place, condition, uses, untagged
     raw                 what a device sent, word for word, if it came from one; the digest is taken over it
@@ -53,6 +54,7 @@ class Report:
     quantity: int | None = None
     place: int | None = None
     docket: int | None = None
+    from_docket: bool = False
     seen: Seen = Seen.SCANNED
     target: UUID | None = None
     data: Mapping[str, Any] = field(default_factory=dict)
@@ -90,6 +92,7 @@ class Report:
             "quantity": self.quantity,
             "place": self.place,
             "docket": self.docket,
+            "from_docket": self.from_docket or None,
             "target": str(self.target) if self.target else None,
             "data": dict(self.data) or None,
         }
@@ -131,6 +134,7 @@ def understood(said: Mapping[str, Any]) -> Report:
         quantity=said.get("quantity"),
         place=said.get("place"),
         docket=said.get("docket"),
+        from_docket=said.get("from_docket", False),
         seen=Seen(said["seen"]),
         target=UUID(target) if target else None,
         data=said.get("data", {}),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from inventory.lifecycle.events import Event, Group
@@ -124,6 +124,8 @@ def resolve(report: Report, known: Known, happened: datetime, device: str = "", 
     """The event that the report speaks of; or a Problem."""
     if report.kind == Kind.REVERSED:
         return replace(_reversal(report, known, happened), device=device, seq=seq)
+    if report.kind == Kind.SETTLED:
+        return _settlement(report, happened)
     piece, group = _subject(report, known, happened)
     if piece is None and group is None and report.type is None:
         raise Problem("says-nothing")
@@ -145,8 +147,14 @@ def resolve(report: Report, known: Known, happened: datetime, device: str = "", 
         docket=report.docket,
         seen=Seen.BY_GROUP if group is not None else report.seen,
         quantity=report.quantity if counted else None,
-        data=dict(report.data),
+        data=_data(report, known),
     )
+
+
+def _data(report: Report, known: Known) -> dict[str, Any]:
+    if report.from_docket and report.docket in known.dockets:
+        return {**report.data, "from_place": known.dockets[report.docket].start}
+    return dict(report.data)
 
 
 def _subject(report: Report, known: Known, happened: datetime) -> tuple[int | None, Group | None]:
@@ -258,6 +266,20 @@ def _reversal(report: Report, known: Known, happened: datetime) -> Event:
     if target is None or not _says_nothing(event):
         return event
     return replace(event, piece=target.piece, group=target.group, type=target.type)
+
+
+def _settlement(report: Report, happened: datetime) -> Event:
+    """A person's word on a contradiction: about the report it names, recorded or not, and about no gear."""
+    if report.target is None:
+        raise Problem("target-missing")
+    return Event(
+        id=report.id,
+        kind=Kind.SETTLED,
+        happened=happened,
+        seen=report.seen,
+        target=report.target,
+        data=dict(report.data),
+    )
 
 
 def _says_nothing(event: Event) -> bool:

@@ -1,4 +1,4 @@
-"""Settling what is in review: each way writes events, or says with a reason why none are needed."""
+"""Settling what is in review: each way writes events. Where the record stays as it is, the event says that, and why."""
 
 from __future__ import annotations
 
@@ -16,8 +16,10 @@ from inventory.lifecycle.events import Group
 from inventory.lifecycle.kinds import Fitness, GroupKind, Kind, Seen, Standing
 from inventory.models import Event, Person, Piece, Place, ReviewItem, Submission
 from inventory.selectors.reviews import Card, card_of
+from inventory.selectors.stocktakes import goods_counts
 from inventory.services.recording import Answer, record
 from inventory.services.reports import Report, understood
+from inventory.services.stocktakes import goods_counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +110,10 @@ def settle(item: ReviewItem, way: str, said: Settlement) -> Card:
     for name in chosen.needs:
         if not getattr(said, name):
             raise Refused(f"{name}-missing", NEEDED[name])
-    DO[chosen.code](card, said)
+    if chosen.code in DO:
+        DO[chosen.code](card, said)
+    else:
+        _word(card, chosen, said)
     how = chosen.label if not said.reason.strip() else f"{chosen.label}: {said.reason.strip()}"
     pks = [each.pk for each in card.items]
     if chosen in (MOVED, WAS_CAST, WAS_CALLED_OFF) and ReviewItem.objects.open().filter(pk__in=pks).exists():
@@ -133,8 +138,13 @@ def _write(reports: Sequence[Report], said: Settlement) -> None:
             raise Refused(answer.code, answer.sentence)
 
 
-def _nothing(card: Card, said: Settlement) -> None:
-    """The reason is the whole of it."""
+def _word(card: Card, way: Way, said: Settlement) -> None:
+    """Nothing changes about any gear: who said so, of which report, and why, is the event."""
+    about = card.report
+    if about is None:
+        raise Refused("no-event", "Nothing was kept of what this card is about, so there is nothing to say of it.")
+    data = {"settles": card.code, "word": way.label, "reason": said.reason.strip()}
+    _write([Report(Kind.SETTLED, said.at, target=about, seen=Seen.TYPED, data=data)], said)
 
 
 def _reverse(card: Card, said: Settlement) -> None:
@@ -291,16 +301,18 @@ def _redate(card: Card, said: Settlement) -> None:
 def _was_there(card: Card, said: Settlement) -> None:
     """Seen after all: found again if it was written off, else counted where it was seen."""
     event = _event(card)
+    if event.type_id is not None and (stocktake := event.data.get("stocktake")):
+        spot = event.type_id, event.place_id, str(event.data.get("condition", Fitness.SOUND.value))
+        if counts := goods_counts(stocktake).get(spot):  # the heap that came late, with those that were counted before
+            _write([goods_counted(stocktake, counts)], said)
     for piece in card.pieces:
         kind = Kind.FOUND if piece.standing == Standing.LOST else Kind.COUNTED
         data = {"closes": event.data.get("stocktake"), "saw": str(event.pk)}
         _write([Report(kind, said.at, piece=piece.pk, place=event.place_id, seen=Seen.TYPED, data=data)], said)
 
 
+# STANDS, NOTED and OUT_OF_USE change nothing: see _word.
 DO: dict[str, Callable[[Card, Settlement], None]] = {
-    "stands": _nothing,
-    "noted": _nothing,
-    "out-of-use": _nothing,
     "reverse": _reverse,
     "it-was": _it_was,
     "bind": _bind,

@@ -9,8 +9,8 @@ from typing import Any
 from django.db import transaction
 
 from inventory.errors import Refused
-from inventory.lifecycle.kinds import Kind, PlaceKind, Seen
-from inventory.models import Missing, Person, Piece, Place, Stocktake, Submission
+from inventory.lifecycle.kinds import Fitness, Kind, PlaceKind, Seen
+from inventory.models import Event, Missing, Person, Piece, Place, Stocktake, StocktakeMark, Submission
 from inventory.selectors.stocktakes import Compared, Sighting, compare
 from inventory.services.missing import miss
 from inventory.services.recording import one_writer_at_a_time, record
@@ -28,10 +28,29 @@ def open_stocktake(place: Place, *, by: Person | None, now: datetime) -> Stockta
 
 
 @transaction.atomic
-def close_stocktake(stocktake: Stocktake, *, lost: Collection[int], by: Person | None, now: datetime) -> Compared:
+def mark(stocktake: Stocktake, *, shown: Collection[int], lost: Collection[int]) -> None:
+    """Of the pieces shown, those to be written off when it is closed; what was marked before and not shown stays."""
+    marks = StocktakeMark.objects.filter(stocktake=stocktake)
+    marks.filter(piece__in=shown).delete()
+    wanted = Piece.objects.filter(pk__in=set(lost) & set(shown))
+    StocktakeMark.objects.bulk_create(StocktakeMark(stocktake=stocktake, piece=piece) for piece in wanted)
+
+
+def forget_marks_of_what_turned_up(stocktake: Stocktake) -> None:
+    marked = set(stocktake.marks.values_list("piece", flat=True))
+    StocktakeMark.objects.filter(
+        stocktake=stocktake, piece__in=marked - {piece.pk for piece in compare(stocktake).missing}
+    ).delete()
+
+
+@transaction.atomic
+def close_stocktake(
+    stocktake: Stocktake, *, lost: Collection[int], by: Person | None, now: datetime, charge: bool = False
+) -> Compared:
     """Write what was found out: counts of what was seen, losses of those named, and the rest is asked after.
 
-    lost   ids of missing pieces that the manager writes off; every other missing piece gets an open case
+    lost     ids of missing pieces that the manager writes off; every other missing piece gets an open case
+    charge   whether the job that has a lost piece is charged for it, at what its terms say
     Refused: stocktake-closed; stocktake-changed when one of them has been seen, or has moved, since it was shown.
     """
     one_writer_at_a_time()
@@ -42,22 +61,26 @@ def close_stocktake(stocktake: Stocktake, *, lost: Collection[int], by: Person |
     gone = [piece for piece in compared.missing if piece.pk in set(lost)]
     if len(gone) != len(set(lost)):
         raise Refused("stocktake-changed", "A piece to be written off has been seen or moved since. Look again.")
-    _write(_reports(stocktake, compared, gone, now), by, now)
+    _write(_reports(stocktake, compared, gone, charge, now), by, now)
     _follow_up(stocktake, compared, {piece.pk for piece in gone}, by, now)
     stocktake.closed_at, stocktake.closed_by = now, by
     stocktake.found, stocktake.missing = len(compared.found), len(compared.missing)
     stocktake.written_off = len(gone)
     stocktake.out_of_place = len(compared.out_of_place) + len(compared.was_lost)
     stocktake.save()
+    stocktake.marks.all().delete()
     return compared
 
 
-def _reports(stocktake: Stocktake, compared: Compared, gone: Sequence[Piece], now: datetime) -> list[Report]:
+def _reports(
+    stocktake: Stocktake, compared: Compared, gone: Sequence[Piece], charge: bool, now: datetime
+) -> list[Report]:
     said = {"closes": stocktake.pk}
     counted = [_seen(Kind.COUNTED, each, said, now) for each in (*compared.found, *compared.out_of_place)]
     back = [_seen(Kind.FOUND, each, said, now) for each in compared.was_lost]
-    off = [_lost(piece, stocktake, said, now) for piece in gone]
-    return counted + back + off
+    off = [_lost(piece, stocktake, said, charge, now) for piece in gone]
+    goods = [goods_counted(stocktake.pk, each.counts) for each in compared.goods if each.counts]
+    return counted + back + off + goods
 
 
 def _seen(kind: Kind, sighting: Sighting, said: dict[str, Any], now: datetime) -> Report:
@@ -66,8 +89,24 @@ def _seen(kind: Kind, sighting: Sighting, said: dict[str, Any], now: datetime) -
     return Report(kind, now, piece=sighting.piece.pk, place=sighting.event.place_id, seen=Seen.TYPED, data=data)
 
 
-def _lost(piece: Piece, stocktake: Stocktake, said: dict[str, Any], now: datetime) -> Report:
-    data = {**said, "value": str(piece.type.replacement_value), "charge": False, "reason": "not seen in a stocktake"}
+def goods_counted(stocktake: int, counts: Sequence[Event]) -> Report:
+    """What counts of one type at one place come to, as of the last of them: what moved since then still counts."""
+    last = counts[-1]
+    return Report(
+        Kind.COUNTED,
+        last.happened_at,
+        type=last.type_id,
+        place=last.place_id,
+        quantity=sum(event.quantity or 0 for event in counts),
+        seen=Seen.TYPED,
+        data={"closes": stocktake, "condition": last.data.get("condition", Fitness.SOUND.value)},
+    )
+
+
+def _lost(piece: Piece, stocktake: Stocktake, said: dict[str, Any], charge: bool, now: datetime) -> Report:
+    data = {**said, "charge": charge, "reason": "not seen in a stocktake"}
+    if not charge:
+        data["value"] = str(piece.type.replacement_value)
     return Report(Kind.LOST, now, piece=piece.pk, place=stocktake.place_id, seen=Seen.TYPED, data=data)
 
 

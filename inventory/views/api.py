@@ -21,16 +21,18 @@ from inventory.lifecycle.sentences import sentence
 from inventory.models import Device, Place
 from inventory.models.roles import Role, roles_of
 from inventory.selectors.known import known_at
+from inventory.selectors.reviews import verdicts
 from inventory.services.devices import device_called
 from inventory.services.photos import keep_photo
 from inventory.services.pour_presses import last_press
 from inventory.services.recording import Answer
-from inventory.services.scanned.reading import MOST_SCANS, VERSION, moment_of
+from inventory.services.scanned.reading import ID, MOST_SCANS, VERSION, moment_of
 from inventory.services.scanned.taking import Arrival, Recorded, take
 from inventory.views.api_access import device_by_key, scanners_only, turned_away
 from inventory.views.who import person_id, person_of
 
 DEVICE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{7,39}")
+MOST_ASKED = 100
 
 
 @scanners_only("POST")
@@ -120,6 +122,17 @@ def photo(request: HttpRequest, scan: UUID, pk: UUID) -> HttpResponse:
     except Refused as refused:
         return turned_away(400, refused.code, refused.sentence)
     return JsonResponse({"id": str(pk), "scan": str(scan), "answer": "recorded" if kept else "already had"})
+
+
+@scanners_only("GET", "HEAD")
+def reviews(request: HttpRequest) -> HttpResponse:
+    """What has become of scans that were kept for review: a phone shows each until somebody has settled it."""
+    asked = request.GET.getlist("scan")
+    if len(asked) > MOST_ASKED or not all(ID.fullmatch(pk) for pk in asked):
+        return turned_away(400, "scans", f"Ask about at most {MOST_ASKED} scans at a time, each by its id.")
+    said = verdicts({UUID(pk) for pk in asked})
+    rows = [{"id": str(pk), "open": one.open, "by": one.by, "how": one.how} for pk, one in said.items()]
+    return JsonResponse({"version": VERSION, "reviews": rows})
 
 
 @scanners_only("GET", "HEAD")

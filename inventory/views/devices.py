@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.forms.devices import DeviceForm
 from inventory.forms.filters import ListFilter
+from inventory.lifecycle.sentences import clock_off
 from inventory.models import Batch, Device, ReviewItem
 from inventory.models.roles import Role
 from inventory.services.devices import make_device, revoke
@@ -104,7 +105,8 @@ def device_new(request: HttpRequest) -> HttpResponse:
 @allow(Role.MANAGER)
 def device(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(with_news(), pk=pk)
-    context = {"title": str(found), "device": found, "key_words": key_words(found)}
+    clock = "" if found.clock_off_s is None else clock_off(found.clock_off_s)
+    context = {"title": str(found), "device": found, "key_words": key_words(found), "clock": clock}
     return render(request, "devices/device.html", context)
 
 

@@ -57,6 +57,15 @@ export const wholePresses = ({ doing, known }, pour) => {
   ];
 };
 
+// Types of goods that a stocktake counts by the heap.
+export const goodsTypes = (select, context) => {
+  if (context?.doing !== "count") return;
+  const goods = context.known.said.types.filter((type) => type.tracked === "by count");
+  const chosen = select.value;
+  select.replaceChildren(make("option", { value: "", text: "choose the type" }), ...goods.map((type) => make("option", { value: type.code, text: type.name })));
+  select.value = chosen;
+};
+
 // Types for a piece without a readable tag: those of this docket first.
 export const untaggedTypes = (select, context) => {
   if (!context?.asksState) return;

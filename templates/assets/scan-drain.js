@@ -3,7 +3,7 @@
 // Nothing leaves the queue but what an answer names by its id. A batch that was stored while its answer was lost is
 // sent again word for word, and the server says that it had it already.
 
-import { nextToSend, photoGone, photosWaiting, settle } from "./scan-queue.js";
+import { inReview, nextToSend, photoGone, photosWaiting, settle, settledBy } from "./scan-queue.js";
 import { ask, post, postPhoto, Trouble } from "./scan-wire.js";
 import { remember, remembered } from "./scan-store.js";
 
@@ -11,6 +11,8 @@ const BATCH = 200;
 const VERSION = 1;
 const SOONEST = 1000;
 const LATEST = 60_000;
+const ASK_AGAIN = 60_000; // after so long, what has become of the scans kept for review
+const MOST_ASKED = 100;
 
 const device = async () => {
   const known = await remembered("device");
@@ -53,6 +55,7 @@ export class Drain {
       await this.greet();
       while (await this.sendSome());
       while (await this.sendPhotos());
+      await this.askAfter();
       this.wait = SOONEST;
       this.told({ state: "idle" });
     } catch (error) {
@@ -86,6 +89,18 @@ export class Drain {
     this.answered(settled, said.clock);
     if (!settled.length) throw new Trouble("unreachable");
     return true;
+  }
+
+  // What waits for the yard manager is shown until it is settled, so somebody must tell this phone.
+  async askAfter() {
+    clearTimeout(this.asking);
+    const ids = await inReview();
+    if (!ids.length) return;
+    for (let first = 0; first < ids.length; first += MOST_ASKED) {
+      const query = new URLSearchParams(ids.slice(first, first + MOST_ASKED).map((id) => ["scan", id]));
+      await settledBy((await ask(`${this.urls.reviews}?${query}`)).reviews);
+    }
+    this.asking = setTimeout(() => document.visibilityState === "visible" && this.kick(), ASK_AGAIN);
   }
 
   async sendPhotos() {

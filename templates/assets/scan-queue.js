@@ -108,6 +108,22 @@ export const needingAPerson = () =>
     return found.filter((row) => row.open).sort((a, b) => b.n - a.n);
   });
 
+// Those that wait for the yard manager: the phone asks what has become of them.
+export const inReview = async () => (await needingAPerson()).filter((row) => row.state === "review").map((row) => row.id);
+
+// Settled on the server: no longer for a person, and said so in the list.
+export const settledBy = async (verdicts) => {
+  const over = verdicts.filter((one) => !one.open);
+  if (!over.length) return;
+  await writing(["scans"], async (scans) => {
+    for (const { id, how, by } of over) {
+      const row = await result(scans.index("id").get(id));
+      if (row) scans.put({ ...row, open: false, settled: [how, by].filter(Boolean).join(", by ") || "settled" });
+    }
+  });
+  changed();
+};
+
 export const dealtWith = async (ids) => {
   await writing(["scans"], async (scans) => {
     for (const id of ids) {

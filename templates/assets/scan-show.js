@@ -32,10 +32,10 @@ export const showList = (place, rows, known) => {
   const shown = rows.filter((row) => row.doing !== "undo").reverse().slice(0, MOST_ROWS);
   fill(place, shown.map((row) => {
     const type = known?.typeOfRow(row);
-    const word = undone.has(row.id) ? "taken back" : WORDS[row.state];
+    const word = undone.has(row.id) ? "taken back" : row.settled ? "settled" : WORDS[row.state];
     return make("li", { className: `taken taken-${row.state}`, "data-code": row.code || "untagged" },
-      make("span", { className: "taken-type", text: type?.name ?? (row.code ? "not known yet" : DOINGS[row.doing]?.label ?? "the whole pour") }),
-      make("span", { className: "code", text: spaced(row.code) || "no tag" }),
+      make("span", { className: "taken-type", text: type ? [type.name, length(type)].filter(Boolean).join(", ") : (row.code ? "not known yet" : DOINGS[row.doing]?.label ?? "the whole pour") }),
+      make("span", { className: "code", text: spaced(row.code) || (row.wire.quantity === undefined ? "no tag" : `${thousands(row.wire.quantity)} of it`) }),
       make("span", { className: "taken-word", text: `${DOINGS[row.doing]?.done ?? ""}, ${word}` }));
   }));
 };
@@ -101,15 +101,20 @@ export const showWaiting = (place, { count, oldest, first }, photos, status, me,
     status.state === "signed-out" ? make("a", { className: "press", href: signIn, text: "Sign in" }) : null);
 };
 
+const MOST_OPEN = 30;
+
 // What a person must look at: refused, or kept for review.
 export const showOpen = (place, rows, known, done) => {
   place.hidden = rows.length === 0;
   fill(place,
     make("h2", { text: `${plural(rows.length, "scan")} ${rows.length === 1 ? "needs" : "need"} a person` }),
-    make("ul", { className: "open-scans" }, rows.slice(0, 30).map((row) =>
+    make("ul", { className: "open-scans" }, rows.slice(0, MOST_OPEN).map((row) =>
       make("li", {},
         make("p", {}, make("strong", { text: row.state === "refused" ? "Refused" : "Kept for review" }),
           ` ${known?.typeOfRow(row)?.name ?? ""} `, make("span", { className: "code", text: spaced(row.code) }), row.place ? `, ${row.place}` : ""),
         make("p", { text: row.answer?.sentence ?? "" }),
-        make("button", { type: "button", className: "press-quiet", onclick: () => done([row.id]), text: "Dealt with" })))));
+        row.state === "refused"
+          ? make("button", { type: "button", className: "press-quiet", onclick: () => done([row.id]), text: "Dealt with" })
+          : make("p", { className: "quiet", text: "The yard manager settles it under Review; then it goes from here." })))),
+    rows.length > MOST_OPEN ? make("p", { text: `and ${thousands(rows.length - MOST_OPEN)} more` }) : null);
 };

@@ -100,6 +100,12 @@ export const takeUntagged = (context, type) =>
     (done) => ({ ...done, sentence: "Counted by type. Which piece it was is settled in the review." }),
   );
 
+// A heap of counted goods, seen in a stocktake.
+export const takeGoods = (context, type, quantity) =>
+  taken(context, { type: type.code, quantity, seen: "typed", ...DOINGS[context.doing].said(context) }, { piece: null, code: "", type }).then(
+    (done) => ({ ...done, sentence: `${quantity} in this heap. Heaps of one type add up; undo a wrong one. The record changes when the stocktake is closed.` }),
+  );
+
 // The code of a setting-out sheet speaks for the whole pour.
 export const takeWhole = (context, pour, said) =>
   taken({ ...context, place: pour }, { whole: "pour", pour: pour.id, seen: "scanned", ...said }, { piece: null, code: "", type: null }).then(

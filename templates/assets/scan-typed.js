@@ -7,7 +7,8 @@ const HAND = 50; // milliseconds a character; a handheld types a code in a burst
 
 const elsewhere = (target) => target.closest?.("input, select, textarea, button, a, summary") ?? null;
 
-export const listen = (form, field, take) => {
+// take(text, seen) says whether it was taken; look(text) is told of every key that a hand types into the field.
+export const listen = (form, field, take, look) => {
   let first = 0;
 
   const finish = () => {
@@ -20,6 +21,7 @@ export const listen = (form, field, take) => {
 
   field.addEventListener("input", () => {
     if (field.value.length <= 1) first = performance.now();
+    look(field.value);
   });
   form.addEventListener("submit", (event) => {
     event.preventDefault();

@@ -16,11 +16,12 @@ import * as taking from "./scan-take.js";
 import { listen } from "./scan-typed.js";
 import { ask } from "./scan-wire.js";
 import { fill, make } from "./elements.js";
+import { wrongSoFar } from "./tagcode.js";
 
 const root = document.getElementById("scanner");
 const part = (id) => document.getElementById(id);
 const data = root.dataset;
-const urls = { scans: data.scans, me: data.me, photo: data.photo, known: data.known };
+const urls = { scans: data.scans, me: data.me, photo: data.photo, known: data.known, reviews: data.reviews };
 const now = { way: null, known: null, context: null, me: null, status: { state: "idle" }, camera: null, busy: Promise.resolve(), ready: null, shown: null };
 
 const context = () => {
@@ -196,6 +197,8 @@ const drawWay = () => {
   part("scanner-state").hidden = !now.context?.asksState;
   part("untagged").hidden = !now.context?.asksState;
   choose.untaggedTypes(part("untagged-type"), now.context);
+  part("goods").hidden = now.context?.doing !== "count";
+  choose.goodsTypes(part("goods-type"), now.context);
 };
 
 const drawChoice = (way, doing, known) => {
@@ -257,7 +260,7 @@ const listenToPage = () => {
     if (trouble) feel("stop");
     else give(text, seen);
     return !trouble;
-  });
+  }, (text) => (part("code-trouble").textContent = wrongSoFar(text)));
   part("camera").addEventListener("click", () => camera(!now.camera));
   part("torch").addEventListener("click", async () => {
     const on = part("torch").getAttribute("aria-pressed") !== "true";
@@ -268,6 +271,13 @@ const listenToPage = () => {
     event.preventDefault();
     const type = now.known?.type(part("untagged-type").value);
     if (type) inTurn(async () => present(await taking.takeUntagged(context(), type)));
+  });
+  part("goods").addEventListener("submit", (event) => {
+    event.preventDefault();
+    const [type, many] = [now.known?.type(part("goods-type").value), part("goods-many").valueAsNumber];
+    if (!type || !Number.isInteger(many)) return;
+    event.target.reset();
+    inTurn(async () => present(await taking.takeGoods(context(), type, many)));
   });
   root.addEventListener("click", (event) => {
     const step = event.target.closest("a[data-step]");

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
+from django.urls import reverse
 
 from inventory.errors import Refused
 from inventory.lifecycle.kinds import Kind
 from inventory.models import Event, ReviewItem
-from inventory.selectors.reviews import card_of, cards, open_items, record_before, still_out
+from inventory.selectors.reviews import card_of, cards, open_items, record_before, still_out, verdicts
 from inventory.services.recording import record
 from inventory.services.replaying import replay
 from inventory.services.reports import Report
@@ -63,6 +66,42 @@ def test_a_date_that_leaves_the_contradiction_is_refused(yard):
     with pytest.raises(Refused, match="still contradicts"):
         settle(waiting("strip-without-cast"), "was-cast", said(yard, when=at(50)))
     assert waiting("strip-without-cast") is not None
+
+
+@pytest.mark.parametrize("recorded", [True, False])
+def test_where_nothing_changes_about_the_gear_an_event_says_who_said_so_and_why(yard, recorded):
+    yard.pieces("AAA")
+    if recorded:
+        answer = yard.tell(Kind.RETURNED, 5, tag="AAA", place=yard.yard.pk)
+        settle(waiting("returned-not-out"), "stands", said(yard, reason="it was in the lane"))
+    else:
+        answer = yard.tell(Kind.CLEANED, 5, tag="AAB", place=yard.bay.pk)
+        settle(waiting("tag-unknown"), "noted", said(yard, reason="a neighbour's"))
+    word = Event.objects.get(kind=Kind.SETTLED)
+    assert (word.target, word.person, word.piece, word.happened_at) == (answer.id, yard.hand, None, NOW)
+    assert word.data["settles"] == ("returned-not-out" if recorded else "tag-unknown")
+    assert verdicts([answer.id])[answer.id].open is False
+
+
+def test_a_phone_is_told_what_has_become_of_what_it_sent(yard, client_as):
+    yard.pieces("AAA")
+    answer = yard.tell(Kind.CLEANED, 5, tag="AAB", place=yard.bay.pk)
+    hand, address = client_as("hand"), f"{reverse('api-reviews')}?scan={answer.id}"
+    assert hand.get(address).json()["reviews"] == [{"id": str(answer.id), "open": True, "by": "", "how": ""}]
+    settle(waiting("tag-unknown"), "noted", said(yard, reason="a neighbour's"))
+    (told,) = hand.get(address).json()["reviews"]
+    assert (told["open"], told["by"]) == (False, "A hand")
+    assert told["how"] == "Noted, nothing to change: a neighbour's"
+    assert hand.get(f"{reverse('api-reviews')}?scan=nonsense").status_code == 400
+
+
+def test_a_clock_card_says_how_far_it_was_off_and_noting_it_writes_an_event(yard, client_as):
+    yard.pieces("AAA")
+    yard.send(Report(Kind.CLEANED, at(1), tag="AAA", place=yard.yard.pk), device_now=NOW + timedelta(seconds=605))
+    item = waiting("clock-off")
+    assert "10 min 5 s fast" in client_as("manager").get(reverse("review-card", args=[item.pk])).content.decode()
+    settle(item, "noted", said(yard, reason="its clock is set"))
+    assert Event.objects.get(kind=Kind.SETTLED).target == item.submission.event_id
 
 
 def test_an_unknown_code_becomes_the_event_it_would_have_been(yard):

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from inventory.errors import Refused
 from inventory.lifecycle.kinds import Kind, Standing
-from inventory.models import Device, Event, Missing, ReviewItem
+from inventory.models import CountedStock, Device, Event, Missing, ReviewItem
 from inventory.selectors.stocktakes import compare
 from inventory.services.keeping import Arrival
 from inventory.services.replaying import replay
@@ -45,7 +45,7 @@ def see(yard, stocktake, hours, *codes, phone="phone-one", now=NOW, **more):
             "seq": seq,
             "happened": at(hours).isoformat(),
             "what": "counted",
-            "tag": code,
+            **({"tag": code} if code else {}),
             "place": yard.yard.pk,
             "stocktake": stocktake.pk,
             **more,
@@ -162,6 +162,89 @@ def test_one_at_a_time_and_only_of_a_whole_yard_or_site(yard, stocktake):
         open_stocktake(yard.yard, by=yard.hand, now=NOW)
     with pytest.raises(Refused, match="whole yard or site"):
         open_stocktake(yard.bay, by=yard.hand, now=NOW)
+
+
+def heap(yard, stocktake, hours, many, phone="phone-one", now=NOW, **more):
+    return see(yard, stocktake, hours, "", phone=phone, now=now, type="M12", quantity=many, **more)
+
+
+def stock(yard):
+    return dict(CountedStock.objects.filter(place=yard.yard).values_list("condition", "quantity"))
+
+
+@pytest.fixture
+def bolts(yard, stocktake):
+    """A hundred sound bolts by the record."""
+    yard.tell(Kind.COUNTED, 10, type=yard.bolt.pk, quantity=100, place=yard.yard.pk)
+
+
+def test_counted_goods_change_when_it_is_closed_and_heaps_counted_by_two_phones_add_up(yard, stocktake, bolts):
+    heap(yard, stocktake, 101, 30)
+    heap(yard, stocktake, 102, 45, phone="phone-two")
+    (wrong,) = heap(yard, stocktake, 103, 900)
+    heap(yard, stocktake, 104, 3, grade="unfit")
+    yard.send(Report(Kind.REVERSED, at(105), target=wrong.id))
+    assert stock(yard) == {"sound": 100}
+    lines = {line.condition: (line.record, line.counted, line.difference) for line in compare(stocktake).goods}
+    assert lines == {"sound": (100, 75, -25), "unfit": (0, 3, 3)}
+    docket = yard.docket()
+    yard.tell(Kind.SENT, 106, type=yard.bolt.pk, quantity=20, docket=docket.pk)  # after they were counted
+    close_stocktake(stocktake, lost=[], by=yard.hand, now=NOW)
+    assert stock(yard) == {"sound": 55, "unfit": 3}
+    assert replay().found == []
+
+
+def test_goods_that_nobody_counted_stay_as_they_are(yard, stocktake, bolts):
+    (line,) = compare(stocktake).goods
+    assert (line.record, line.counted, line.difference) == (100, None, None)
+    close_stocktake(stocktake, lost=[], by=yard.hand, now=NOW)
+    assert stock(yard) == {"sound": 100}
+
+
+def test_a_heap_that_comes_after_the_close_is_added_when_the_manager_says_it_was_there(yard, stocktake, bolts):
+    heap(yard, stocktake, 101, 60)
+    close_stocktake(stocktake, lost=[], by=yard.hand, now=NOW)
+    later = NOW + timedelta(hours=2)
+    (answer,) = heap(yard, stocktake, 102, 15, now=later)
+    assert (answer.code, stock(yard)) == ("stocktake-over", {"sound": 60})
+    settle(ReviewItem.objects.open().get(), "was-there", Settlement(by=yard.hand, now=later))
+    assert stock(yard) == {"sound": 75}
+    assert replay().found == []
+
+
+def test_marks_to_write_off_are_kept_page_by_page_and_the_job_is_charged_if_the_manager_says_so(
+    yard, stocktake, client_as, monkeypatch
+):
+    monkeypatch.setattr("inventory.views.stocktakes.SHOWN", 2)
+    manager = client_as("manager")
+    page, marking, closing = (
+        reverse(name, args=[stocktake.pk]) for name in ("stocktake", "stocktake-mark", "stocktake-close")
+    )
+    first = manager.get(page).context["pages"]["missing"]
+    assert (len(first), first.paginator.num_pages) == (2, 3)
+    shown = [piece.pk for piece in first]
+    answer = manager.post(marking, {"shown": shown, "lost": shown[:1], "turn": 2}, follow=True)
+    second = answer.context["pages"]["missing"]
+    assert (second.number, answer.context["marked"]) == (2, {shown[0]})
+    more = [piece.pk for piece in second]
+    assert client_as("hand").post(marking, {"shown": more}).status_code == 403
+
+    see(yard, stocktake, 101, first[0].label)  # it turns up while the manager looks
+    refused = manager.post(closing, {"shown": more, "lost": more[:1], "charge": "yes", "sure": "on"})
+    assert "Look again" in refused.content.decode()
+    assert refused.context["marked"] == {more[0]}
+    manager.post(closing, {"charge": "yes", "sure": "on"})
+    (lost,) = Event.objects.filter(kind=Kind.LOST, data__closes=stocktake.pk)
+    assert (lost.piece_id, lost.data["charge"]) == (more[0], True)
+    assert not stocktake.marks.exists()
+
+
+def test_everything_missing_is_marked_or_unmarked_at_one_press(yard, stocktake, client_as):
+    manager, marking = client_as("manager"), reverse("stocktake-mark", args=[stocktake.pk])
+    manager.post(marking, {"every": "marked"})
+    assert stocktake.marks.count() == len(compare(stocktake).missing) == 6
+    manager.post(marking, {"every": "unmarked"})
+    assert not stocktake.marks.exists()
 
 
 def test_the_manager_opens_and_closes_it_and_the_hand_sees_it(yard, client_as):

@@ -8,7 +8,7 @@ from typing import Any
 
 from inventory.lifecycle.events import Group
 from inventory.lifecycle.kinds import GroupKind, Kind, Seen
-from inventory.models import DamageReason, Docket, GearType, Person
+from inventory.models import DamageReason, GearType, Person
 from inventory.selectors.rows import holes, rows_of
 from inventory.services.reports import Manner, Report, Unreadable
 from inventory.services.scanned.reading import Said
@@ -18,19 +18,16 @@ from inventory.services.scanned.reading import Said
 class Named:
     """What the scans of one batch name, read once."""
 
-    starts: Mapping[int, int]
     types: Mapping[str, GearType]
     grades: Mapping[str, str]
     people: frozenset[int]
 
 
 def named_in(scans: Sequence[Said]) -> Named:
-    dockets = {scan.docket for scan in scans if scan.docket is not None}
     types = {scan.type for scan in scans if scan.type}
     ungraded = {scan.reason for scan in scans if scan.reason and not scan.grade}
     people = {scan.by for scan in scans if scan.by is not None}
     return Named(
-        _starts(dockets),
         {each.code: each for each in GearType.objects.filter(code__in=types)} if types else {},
         _usual_grades(ungraded) if ungraded else {},
         _people(people) if people else frozenset(),
@@ -45,14 +42,6 @@ def _people(wanted: set[int]) -> frozenset[int]:
     """Of these, the people there are; one who is forgotten is nobody."""
     sql = f'SELECT "id" FROM "{Person._meta.db_table}" WHERE "id" IN ({holes(wanted)}) AND "forgotten_at" IS NULL'
     return frozenset(pk for (pk,) in rows_of(sql, [*wanted]))
-
-
-def _starts(dockets: set[int]) -> dict[int, int]:
-    """Where each docket goes from."""
-    if not dockets:
-        return {}
-    sql = f'SELECT "id", "from_place_id" FROM "{Docket._meta.db_table}" WHERE "id" IN ({holes(dockets)})'
-    return dict(rows_of(sql, [*dockets]))
 
 
 def report_of(scan: Said, raw: Mapping[str, Any], named: Named, *, may_override: bool) -> Report | Unreadable:
@@ -73,6 +62,7 @@ def report_of(scan: Said, raw: Mapping[str, Any], named: Named, *, may_override:
         quantity=(1 if untagged else scan.quantity) if gear is not None else None,
         place=scan.place if scan.place is not None else scan.pour,
         docket=scan.docket,
+        from_docket=scan.docket is not None and _moves(scan, untagged),
         seen=Seen(scan.seen),
         target=scan.takes_back,
         data=_data(scan, named, counted=gear is not None and not untagged, untagged=untagged),
@@ -103,18 +93,21 @@ def _group(scan: Said) -> Group | None:
     return None
 
 
+def _moves(scan: Said, untagged: bool) -> bool:
+    return (scan.what in (Kind.SENT, Kind.RETURNED) or untagged) and not scan.whole
+
+
 def _data(scan: Said, named: Named, *, counted: bool, untagged: bool) -> dict[str, Any]:
     grade = scan.grade or named.grades.get(scan.reason, "")
-    came_from = named.starts.get(scan.docket, scan.came_from) if scan.docket is not None else scan.came_from
-    moves = scan.what in (Kind.SENT, Kind.RETURNED) or untagged
     said: dict[str, Any] = {
         "untagged": untagged or None,
         "dirty": scan.dirty,
         "condition" if counted else "grade": grade or None,
         "reason": scan.reason or None,
-        "from_place": came_from if moves and not scan.whole else None,
+        "from_place": scan.came_from if scan.docket is None and _moves(scan, untagged) else None,
         "photos": list(scan.photos) or None,
         "stocktake": scan.stocktake,
+        "until_closed": (counted and scan.stocktake is not None) or None,
         "note": scan.note or None,
     }
     return {name: value for name, value in said.items() if value is not None}
