@@ -301,7 +301,8 @@ def _redate(card: Card, said: Settlement) -> None:
 def _was_there(card: Card, said: Settlement) -> None:
     """Seen after all: found again if it was written off, else counted where it was seen."""
     event = _event(card)
-    if event.type_id is not None and (stocktake := event.data.get("stocktake")):
+    stocktake = event.data.get("stocktake")
+    if event.type_id is not None and event.place_id is not None and stocktake:
         spot = event.type_id, event.place_id, str(event.data.get("condition", Fitness.SOUND.value))
         if counts := goods_counts(stocktake).get(spot):  # the heap that came late, with those that were counted before
             _write([goods_counted(stocktake, counts)], said)
