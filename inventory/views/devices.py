@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import django_filters
 import django_tables2 as tables
 from django.contrib import messages
@@ -89,6 +91,10 @@ class DeviceList(ListPage):
 
     def rows(self) -> QuerySet:
         return with_news()
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        doubted = ReviewItem.objects.open().filter(code="clock-off").values("submission__batch__device").distinct()
+        return super().get_context_data(reporting=Device.objects.count(), wrong=doubted.count(), **kwargs)
 
 
 @allow(Role.MANAGER)

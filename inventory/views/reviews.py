@@ -15,8 +15,9 @@ from django.urls import reverse
 from inventory.errors import Refused
 from inventory.forms.filters import ListFilter, YesNo
 from inventory.forms.reviews import SettleForm
+from inventory.lifecycle.kinds import GroupKind
 from inventory.lifecycle.sentences import SENTENCES, sentence
-from inventory.models import Place, ReviewItem
+from inventory.models import Docket, Piece, Place, ReviewItem
 from inventory.models.roles import Role
 from inventory.selectors.reviews import Card, card_of, open_items, record_before, still_out
 from inventory.services.reviewing import Settlement, settle, ways
@@ -116,6 +117,16 @@ def _settled(request: HttpRequest, item: ReviewItem, form: SettleForm) -> bool:
     return True
 
 
+def _whole(found: Card) -> str:
+    """The pour, crate or docket that the report spoke for as a whole."""
+    event = found.event
+    if event is None or event.group_id is None:
+        return ""
+    model = {GroupKind.POUR: Place, GroupKind.CRATE: Piece, GroupKind.DOCKET: Docket}[GroupKind(event.group_kind)]
+    group = model.objects.filter(pk=event.group_id).first()
+    return f"{event.group_kind} {group}" if group is not None else ""
+
+
 def _shown(found: Card) -> dict[str, Any]:
     """What was reported and, for one piece, what the record had just before."""
     before = record_before(found.pieces[0].pk, found.event.pk) if found.event and len(found.pieces) == 1 else None
@@ -126,6 +137,7 @@ def _shown(found: Card) -> dict[str, Any]:
         "card": found,
         "before": before,
         "before_place": place,
+        "whole": _whole(found),
         "pieces": found.pieces[:SHOWN],
         "more": max(0, len(found.pieces) - SHOWN),
     }

@@ -46,6 +46,13 @@ class StocktakeTable(ListTable):
     written_off = tables.Column(attrs=NUMBER, verbose_name="Written off")
     out_of_place = tables.Column(attrs=NUMBER, verbose_name="Out of place")
 
+    def while_open(self, value: int, record: Stocktake) -> int | str:
+        """The numbers are those of the close; before that they would say that nothing is missing."""
+        return "" if record.closed_at is None else value
+
+    render_found = render_missing = render_written_off = render_out_of_place = while_open
+    value_found = value_missing = value_written_off = value_out_of_place = while_open
+
     class Meta(ListTable.Meta):
         model = Stocktake
         fields = ("place", "opened_at", "closed_at", "found", "missing", "written_off", "out_of_place")
@@ -73,6 +80,9 @@ class StocktakeList(ListPage):
 
     def rows(self) -> QuerySet:
         return for_lists()
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        return super().get_context_data(open=Stocktake.objects.open().count(), **kwargs)
 
 
 @allow(Role.MANAGER)

@@ -12,14 +12,16 @@ import mimetypes
 import os
 import shutil
 import tempfile
+from functools import cache
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.test import Client
-from playwright.sync_api import BrowserContext, Page, Route, sync_playwright
+from playwright.sync_api import BrowserContext, Page, Request, Route, sync_playwright
 
 from tests.environment import ENGINE
 
@@ -126,7 +128,8 @@ def looker(browser, db):
     """looker(client, width=1280): a page at HOST whose every request the test client answers. Nothing leaves here.
 
     The page keeps what went wrong in `page.faults`: script errors, refusals by the content security policy, and
-    requests for anything that is not ours.
+    requests for anything that is not ours. An answer put into `page.had` under its path is given the first time that
+    path is asked for, so that whoever has asked the client already need not have it answer again.
     """
     contexts: list[BrowserContext] = []
     # Playwright answers in a greenlet of its own, where Django would open another connection: hand it this one.
@@ -136,8 +139,8 @@ def looker(browser, db):
         context = browser.new_context(viewport=size(width), base_url=HOST)
         contexts.append(context)
         page = context.new_page()
-        page.faults = []
-        context.route("**/*", lambda route: here.copy().run(_answer, route, client, page.faults))
+        page.faults, page.had = [], {}
+        context.route("**/*", lambda route: here.copy().run(_answer, route, client, page))
         page.on("pageerror", lambda error: page.faults.append(f"script: {error}"))
         page.on("console", lambda said: page.faults.append(said.text) if said.type == "error" else None)
         return page
@@ -147,30 +150,37 @@ def looker(browser, db):
         context.close()
 
 
-def _answer(route: Route, client: Client, faults: list[str]) -> None:
+def _answer(route: Route, client: Client, page: Page) -> None:
     url = urlsplit(route.request.url)
     if f"{url.scheme}://{url.netloc}" != HOST:
-        faults.append(f"asked somebody else: {route.request.url}")
+        page.faults.append(f"asked somebody else: {route.request.url}")
         route.abort()
     elif url.path.startswith("/static/"):
-        _static(route, url.path.removeprefix("/static/"), faults)
+        _static(route, url.path.removeprefix("/static/"), page.faults)
+    elif route.request.method == "GET" and (had := page.had.pop(url.path, None)) is not None and not url.query:
+        _fulfil(route, had)
     else:
-        _page(route, client, url.path, url.query)
+        _fulfil(route, _asked(route.request, client, url.path, url.query))
 
 
 def _static(route: Route, name: str, faults: list[str]) -> None:
-    found = finders.find(name)
-    if found is None:
+    body = _static_file(name)
+    if body is None:
         faults.append(f"no such static file: {name}")
         route.fulfill(status=404)
     else:
-        route.fulfill(path=found, content_type=mimetypes.guess_type(name)[0] or "application/octet-stream")
+        route.fulfill(body=body, content_type=mimetypes.guess_type(name)[0] or "application/octet-stream")
 
 
-def _page(route: Route, client: Client, path: str, query: str) -> None:
-    asked = route.request
+@cache
+def _static_file(name: str) -> bytes | None:
+    found = finders.find(name)
+    return None if found is None else Path(found).read_bytes()
+
+
+def _asked(asked: Request, client: Client, path: str, query: str) -> Any:
     kind = asked.headers.get("content-type", "application/octet-stream")
-    answer = client.generic(
+    return client.generic(
         asked.method,
         path,
         asked.post_data_buffer or b"",
@@ -178,5 +188,8 @@ def _page(route: Route, client: Client, path: str, query: str) -> None:
         QUERY_STRING=query,
         headers={name: value for name, value in asked.headers.items() if name.lower().startswith("hx-")},
     )
+
+
+def _fulfil(route: Route, answer: Any) -> None:
     body = b"".join(answer.streaming_content) if answer.streaming else answer.content
     route.fulfill(status=answer.status_code, headers=dict(answer.headers), body=body)

@@ -29,6 +29,7 @@ def job(transactional_db):
 @pytest.mark.slow
 def test_a_check_is_watched_stopped_asked_again_and_read(job, page_as):
     page = page_as("planner")
+    page.clock.install()  # the page asks again every two seconds: the test lets them pass at once
     page.goto(reverse("job", args=[job.pk]))
     page.get_by_role("button", name="Check the stock").click()
     page.get_by_text("for a worker").wait_for()
@@ -36,17 +37,20 @@ def test_a_check_is_watched_stopped_asked_again_and_read(job, page_as):
     first = CoverCheck.objects.get()
     assert begin(first)
     beat(first, 40, "Composing runs")
+    page.clock.fast_forward(2000)
     page.get_by_text("Composing runs, 40 per cent").wait_for()
     page.get_by_role("button", name="Stop it").click()
     page.get_by_text("is asked to stop").wait_for()
     with pytest.raises(WorkCancelled):
         beat(first, 50, "Composing runs")
     cancelled(first)
+    page.clock.fast_forward(2000)
     page.get_by_role("button", name="Check again").click()
 
     page.get_by_text("for a worker").wait_for()
     second = CoverCheck.objects.exclude(pk=first.pk).get()
     solve_check(check=second, seconds=None)
+    page.clock.fast_forward(2000)
     page.get_by_role("heading", name="Stock against need").wait_for()
     assert page.get_by_text("Short of 1 x E150-6500-1").count() == 1
     assert page.get_by_role("heading", name="Why it is short").count() == 1
@@ -55,6 +59,7 @@ def test_a_check_is_watched_stopped_asked_again_and_read(job, page_as):
     page.reload()
     page.get_by_role("button", name="Stop looking").wait_for()
     solve_remedies(search=search, seconds=None)
+    page.clock.fast_forward(2000)
     page.get_by_role("button", name="Put them first in the queues").click()
     page.get_by_text("put first in the cleaning and repair queues").wait_for()
     assert job.wants_fit.count() == 1

@@ -48,5 +48,8 @@ def test_the_list_says_whose_clock_is_wrong_and_when_each_was_heard(yard, manage
     yard.send(report, device_now=NOW + timedelta(minutes=9))
     rows = {str(row): row for row in manager.get(reverse("devices")).context["page"]}
     assert (rows["phone-1"].heard, rows["phone-1"].clock_off) == (NOW, True)
+    assert "1 clock is" in manager.get(reverse("devices")).content.decode()
+    own = manager.get(reverse("device", args=[rows["phone-1"].pk])).content.decode()
+    assert "9 min 0 s fast" in own
     assert "wrong" in manager.get(reverse("devices")).content.decode()
     assert "it signs in" in manager.get(reverse("devices")).content.decode()

@@ -51,6 +51,7 @@ def test_a_card_shows_what_was_reported_and_offers_its_ways(manager, stripped):
     text = manager.get(page(manager, stripped)).content.decode()
     assert "neither a cast nor a call-off" in text
     assert "It was called off on" in text and "It was cast on" in text
+    assert "pour Mill Lane, Pour 1" in text
 
 
 def test_settling_writes_the_missing_word_and_leaves_the_list_empty(manager, stripped, yard):

@@ -257,6 +257,9 @@ def test_the_manager_opens_and_closes_it_and_the_hand_sees_it(yard, client_as):
     said = {"doing": "count", "place": yard.yard.pk, "code": "ABCDEFGH3", "typed": "on"}
     hand.post(reverse("scan-read"), said)
     assert labels(compare(stocktake).found) == ["ABCDEFGH3"]
+    (row,) = hand.get(reverse("stocktakes")).context["page"]
+    assert row.closed_at is None
+    assert "1 stocktake is" in hand.get(reverse("stocktakes")).content.decode()
     page = hand.get(reverse("stocktake", args=[stocktake.pk])).content.decode()
     assert "Write off" not in page
     where = reverse("stocktake-close", args=[stocktake.pk])
