@@ -122,8 +122,12 @@ def _whole(found: Card) -> str:
     event = found.event
     if event is None or event.group_id is None:
         return ""
-    model = {GroupKind.POUR: Place, GroupKind.CRATE: Piece, GroupKind.DOCKET: Docket}[GroupKind(event.group_kind)]
-    group = model.objects.filter(pk=event.group_id).first()
+    rows: dict[GroupKind, QuerySet[Any]] = {
+        GroupKind.POUR: Place.objects.all(),
+        GroupKind.CRATE: Piece.objects.all(),
+        GroupKind.DOCKET: Docket.objects.all(),
+    }
+    group = rows[GroupKind(event.group_kind)].filter(pk=event.group_id).first()
     return f"{event.group_kind} {group}" if group is not None else ""
 
 
