@@ -36,7 +36,7 @@ export const showList = (place, rows, known) => {
     return make("li", { className: `taken taken-${row.state}`, "data-code": row.code || "untagged" },
       make("span", { className: "taken-type", text: type ? [type.name, length(type)].filter(Boolean).join(", ") : (row.code ? "not known yet" : DOINGS[row.doing]?.label ?? "the whole pour") }),
       make("span", { className: "code", text: spaced(row.code) || (row.wire.quantity === undefined ? "no tag" : `${thousands(row.wire.quantity)} of it`) }),
-      make("span", { className: "taken-word", text: `${DOINGS[row.doing]?.done ?? ""}, ${word}` }));
+      make("span", { className: "taken-word", text: row.state === "refused" ? word : `${DOINGS[row.doing]?.done ?? ""}, ${word}` }));
   }));
 };
 

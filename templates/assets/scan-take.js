@@ -135,7 +135,7 @@ export const takeDamage = async (context, about, { reason, grade, photos, note }
 };
 
 const lookUp = ({ known }, about) => {
-  if (!about.piece) return stop("This phone does not know this tag. With signal, its page may.", { ...about, page: true });
+  if (!about.piece) return outcome("look", "Not known to this phone", "With signal, its page says what it is.", { ...about, page: true });
   const { place, docket } = about.piece;
   const number = known.said.dockets.find((one) => one.id === docket)?.number;
   const where = place ? `At ${known.placeName(place)}.` : number ? `On docket ${number}.` : "It is on the way.";
