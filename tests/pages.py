@@ -113,6 +113,7 @@ def hire_grows(bill: Any) -> None:
     job.exchanges.create(came_back=piece, went_out=piece)
     job.losses_settled.create(piece=piece, on=day)
     job.waivers.create(charge="damage:1", reason="fair wear")
+    job.charge_prices.create(charge="sale:1", unit_amount=2)
     money = {"customer": bill.customer, "amount": 5, "currency": "EUR", "recorded_at": factories.NOON}
     Payment.objects.create(bill=bill, received_on=day, **money)
     dates = {"made_at": factories.NOON, "first": day, "until": day + timedelta(days=9)}

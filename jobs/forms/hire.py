@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -13,6 +14,7 @@ from inventory.forms.filters import DayInput
 from inventory.models import Piece
 from jobs.models import (
     Bill,
+    ChargePrice,
     Exchange,
     HireCharge,
     Job,
@@ -109,6 +111,19 @@ class ChargeForm(JobForm):
         labels = {"unit_amount": "Price of one", "tax_rate": "Tax (per cent)"}
 
 
+class PriceForm(JobForm):
+    class Meta:
+        model = ChargePrice
+        fields = ("charge", "unit_amount")
+        labels = {"charge": "What is left out", "unit_amount": "Price of one"}
+
+    def clean_unit_amount(self) -> Decimal:
+        price: Decimal = self.cleaned_data["unit_amount"]
+        if price < 0:
+            raise forms.ValidationError("A price is not below nought. Give something back with a charge of its own.")
+        return price
+
+
 class WaiverForm(JobForm):
     class Meta:
         model = Waiver
@@ -143,6 +158,7 @@ NOTES: dict[str, tuple[str, type[JobForm]]] = {
     "charge": ("Add a charge", ChargeForm),
     "exchange": ("Write down an exchange for damage", ExchangeForm),
     "settled": ("Settle a loss", SettledForm),
+    "price": ("Price what is left out", PriceForm),
     "waiver": ("Leave a charge out", WaiverForm),
 }
 
@@ -157,6 +173,10 @@ class UntilForm(forms.Form):
 
 class ReasonForm(forms.Form):
     reason = forms.CharField(label="Why it is given back", max_length=200)
+
+
+class DespiteForm(forms.Form):
+    despite = forms.CharField(label="Why it goes out all the same", max_length=200)
 
 
 class AcceptedForm(forms.Form):

@@ -257,6 +257,8 @@ def charge_price(charge: Charge, terms: Terms) -> tuple[Decimal | None, Fraction
         return _damage_price(charge, terms)
     several = {"cleaning": terms.cleaning, "loss": terms.replacement, "sale": terms.sales}.get(charge.kind, ())
     found = narrowest(several, charge.type, charge.gear)
+    if found is None and charge.kind == "sale":
+        found = narrowest(terms.replacement, charge.type, charge.gear)
     return (found.amount if found else None), terms.loss.share if charge.kind == "loss" else ALL
 
 

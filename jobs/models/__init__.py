@@ -10,7 +10,7 @@ from jobs.models.quotes import BillRun, Quotation
 from jobs.models.remedies import Chase, FitFirst, MillBar, RecutWish, RemedySearch, Supply
 from jobs.models.rules import TakeOffRule
 from jobs.models.sharing import BillLink
-from jobs.models.terms import Exchange, HireCharge, HireTerms, LossSettled, OffHire, StandDown, Waiver
+from jobs.models.terms import ChargePrice, Exchange, HireCharge, HireTerms, LossSettled, OffHire, StandDown, Waiver
 
 __all__ = [
     "Bill",
@@ -18,6 +18,7 @@ __all__ = [
     "BillLink",
     "BillRun",
     "BillTax",
+    "ChargePrice",
     "Chase",
     "CoverCheck",
     "Customer",

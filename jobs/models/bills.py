@@ -82,6 +82,9 @@ class Bill(models.Model):
     seller = models.JSONField(default=dict)
     buyer = models.JSONField(default=dict)
     warnings = models.JSONField(default=list)
+    left_out = models.JSONField(default=list, help_text="What is on record and not charged: key, what, why, price.")
+    stood_open = models.JSONField(default=list, help_text="What still stood open when it was issued all the same.")
+    despite = models.CharField(max_length=200, blank=True, help_text="Why it was issued all the same.")
 
     objects = BillQuerySet.as_manager()
 

@@ -152,6 +152,20 @@ class Waiver(Recorded):
         return f"{self.charge}: {self.reason}"
 
 
+class ChargePrice(Recorded):
+    """A price the desk gives to what is on record and left out: the terms price it not, or it was seen before."""
+
+    job = models.ForeignKey("jobs.Job", models.PROTECT, related_name="charge_prices")
+    charge = models.CharField(max_length=120, help_text="Kind and id of the charge, as where it is left out.")
+    unit_amount = models.DecimalField(max_digits=16, decimal_places=4)
+
+    class Meta:
+        ordering = ["job", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.charge} at {self.unit_amount}"
+
+
 class LossSettled(Recorded):
     """A lost piece was paid for or made good: hire at a share, where the terms charge it, ends there."""
 

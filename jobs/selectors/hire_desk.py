@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime, time
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Q, Sum
+from django.utils import timezone
 
 from inventory.models import Docket, Place, ReviewItem
 from jobs.models import Bill, BillLine, HireTerms, Job, Payment
@@ -29,13 +31,35 @@ class ToBill:
     no_terms: bool = False
 
     @property
+    def unpriced(self) -> list[dict[str, Any]]:
+        """What the draft leaves out for want of a price."""
+        return [one for one in self.draft.left_out if one["blocks"]] if self.draft else []
+
+    @property
     def blocked(self) -> bool:
-        return bool(self.reviews or self.dockets or self.no_terms)
+        return bool(self.reviews or self.dockets or self.no_terms or self.unpriced)
+
+    @property
+    def words(self) -> list[str]:
+        """What stands open, a clause each."""
+        found = [f"{self.reviews} open review{'s' if self.reviews != 1 else ''}"] if self.reviews else []
+        found += [f"docket {docket.number} is {docket.stage}" for docket in self.dockets]
+        return found + [f"no price for {one['description']}" for one in self.unpriced]
 
     @property
     def change(self) -> Decimal | None:
         """The draft's net less the last bill's."""
         return self.draft.net - self.last.net if self.draft and self.last else None
+
+
+def stands_open(bill: Bill) -> list[str]:
+    """What may still change a draft, in words: of the time up to its end, cards to settle and trucks not closed, and
+    whatever it leaves out for want of a price."""
+    state = ToBill(bill.job, draft=bill)
+    end = timezone.make_aware(datetime.combine(bill.period_until, time.min))
+    _reviews({bill.job.site_id: state}, end)
+    _dockets({bill.job.site_id: state}, end)
+    return state.words
 
 
 def jobs_to_bill(jobs: Iterable[Job] | None = None) -> list[ToBill]:
@@ -55,17 +79,23 @@ def jobs_to_bill(jobs: Iterable[Job] | None = None) -> list[ToBill]:
     return sorted(found.values(), key=lambda each: (each.job.customer.name, each.job.code))
 
 
-def _reviews(sites: dict[int, ToBill]) -> None:
+def _reviews(sites: dict[int, ToBill], before: datetime | None = None) -> None:
     """Open cards about a job's site: where the event was, whose docket it came with, or where the piece stands."""
-    parents = dict(Place.objects.exclude(parent=None).values_list("pk", "parent_id"))
     named = ("event__place", "event__docket__from_place", "event__docket__to_place", "piece__place")
-    for row in ReviewItem.objects.open().values_list(*named):
+    cards = ReviewItem.objects.open()
+    if before is not None:
+        cards = cards.filter(Q(event=None) | Q(event__happened_at__lt=before))
+    rows = list(cards.values_list(*named))
+    parents = dict(Place.objects.exclude(parent=None).values_list("pk", "parent_id")) if rows else {}
+    for row in rows:
         for site in {parents.get(place, place) for place in row if place} & sites.keys():
             sites[site].reviews += 1
 
 
-def _dockets(sites: dict[int, ToBill]) -> None:
+def _dockets(sites: dict[int, ToBill], before: datetime | None = None) -> None:
     moving = Docket.objects.open().filter(left_at__isnull=False)
+    if before is not None:
+        moving = moving.filter(left_at__lt=before)
     for docket in moving.filter(Q(from_place__in=sites) | Q(to_place__in=sites)).order_by("pk"):
         for site in {docket.from_place_id, docket.to_place_id} & sites.keys():
             sites[site].dockets.append(docket)

@@ -15,7 +15,7 @@ from django.db.models import Q
 
 from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.fold import apply, fold, taken_back
-from inventory.lifecycle.kinds import GroupKind, Kind, PlaceKind, Standing
+from inventory.lifecycle.kinds import Fitness, GroupKind, Kind, PlaceKind, Standing
 from inventory.lifecycle.state import State
 from inventory.lifecycle.world import About, Places
 from inventory.models import Docket, GearType, GroupMember, Piece, Place
@@ -51,11 +51,12 @@ def read_world() -> World:
 
 @dataclass
 class Life:
-    """What one piece's events come to for hire: moves, damage found, and how it came back."""
+    """What one piece's events come to for hire: moves, damage found and made good again, and how it came back."""
 
     piece: Piece
     moves: list[Move] = field(default_factory=list)
     damage: list[Event] = field(default_factory=list)
+    mended: list[Event] = field(default_factory=list)
     losses: list[Event] = field(default_factory=list)
     returns: list[Event] = field(default_factory=list)
 
@@ -123,6 +124,8 @@ class _Walk:
             self._move("cast", event)
         if event.kind == Kind.FOUND_DAMAGED:
             self.life.damage.append(event)
+        if now.fitness == Fitness.SOUND != before.fitness:
+            self.life.mended.append(event)
         if event.kind == Kind.LOST:
             self.life.losses.append(event)
         if event.kind == Kind.SENT and now.place is None and before.docket != now.docket:

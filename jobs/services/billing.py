@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -22,6 +22,8 @@ from jobs.hire.rounding import minor_units
 from jobs.hire.stays import Facts
 from jobs.models import Bill, BillLine, BillTax, Customer, Job, NumberSeries, Seller
 from jobs.models.parties import PARTY_FIELDS
+from jobs.selectors.hire_charges import LeftOut
+from jobs.selectors.hire_desk import stands_open
 from jobs.selectors.hire_facts import Known, facts_of
 from jobs.selectors.hire_moves import World
 from jobs.services.bill_words import Namer
@@ -135,6 +137,7 @@ def _keep(
         gross=priced.gross,
         facts=write_short(known.facts),
         warnings=[*priced.warnings, *known.notes],
+        left_out=[_left_out(one) for one in known.left_out],
     )
     names = Namer(known, before.then)
     rows = [row for line in priced.lines for row in _rows(bill, line, names)]
@@ -145,6 +148,10 @@ def _keep(
         BillTax(bill=bill, rate=one.rate, category=one.category, base=one.base, amount=one.amount) for one in priced.tax
     )
     return bill
+
+
+def _left_out(one: LeftOut) -> dict[str, Any]:
+    return asdict(one) | {"price": None if one.price is None else format(one.price, "f")}
 
 
 def _rows(bill: Bill, line: Line, names: Namer) -> Iterable[BillLine]:
@@ -181,11 +188,13 @@ def _rows(bill: Bill, line: Line, names: Namer) -> Iterable[BillLine]:
 
 
 @transaction.atomic
-def issue_bill(*, bill: Bill, by: Person | None, now: datetime | None = None) -> Bill:
+def issue_bill(*, bill: Bill, by: Person | None, despite: str = "", now: datetime | None = None) -> Bill:
     """Number it and freeze it, exactly as it was drafted.
 
-    The number's row is the lock: two desks that issue at once take one after the other, and whoever issues a draft
-    that was overtaken meanwhile is refused. Raises Refused: "no-seller", "issued-already", "gone", "overtaken".
+    While something stands open that may change it (see `jobs.selectors.hire_desk.stands_open`), only a named person
+    issues it, saying `despite` what reason: both stay on the bill. The number's row is the lock: two desks that issue
+    at once take one after the other, and whoever issues a draft that was overtaken meanwhile is refused.
+    Raises Refused: "no-seller", "issued-already", "gone", "overtaken", "stands-open", "no-name".
     """
     now = now or timezone.now()
     seller = Seller.current()
@@ -202,7 +211,23 @@ def issue_bill(*, bill: Bill, by: Person | None, now: datetime | None = None) ->
     last = Bill.objects.filter(job=found.job_id).issued().order_by("-id").values_list("pk", flat=True).first()
     if last != found.after_id:
         raise Refused("overtaken", "The job was billed or credited since this draft. Draft it anew, then issue it.")
+    _may_go_out(found, despite.strip(), by)
     return _freeze(found, seller, series, sequence, by, now)
+
+
+def _may_go_out(bill: Bill, despite: str, by: Person | None) -> None:
+    bill.stood_open = stands_open(bill)
+    if not bill.stood_open:
+        return
+    if not despite:
+        raise Refused(
+            "stands-open",
+            f"Something may still change this bill: {'; '.join(bill.stood_open)}. Settle it and draft the job anew, or "
+            "say why it goes out all the same.",
+        )
+    if by is None:
+        raise Refused("no-name", "Only a person issues a bill while something stands open, by name.")
+    bill.despite = despite[:200]
 
 
 def _next_number(series: str) -> int:

@@ -6,13 +6,15 @@ from datetime import datetime
 from typing import TypeVar
 
 from django.db import transaction
+from django.db.models import F
 from django.utils import timezone
 
 from inventory.models import Person
 from jobs.errors import Refused
-from jobs.models import Customer, OffHire, Payment
+from jobs.models import Customer, NumberSeries, OffHire, Payment
 from jobs.models.terms import Recorded
 
+OFF_HIRE = "OH-"
 Note = TypeVar("Note", bound=Recorded)
 
 
@@ -21,10 +23,17 @@ def write_down(note: Note, *, by: Person | None, now: datetime | None = None) ->
     """Keep a note, with who wrote it and when. An off-hire request gets its number."""
     note.recorded_at, note.recorded_by = now or timezone.now(), by
     if isinstance(note, OffHire):
-        last = OffHire.objects.select_for_update().order_by("-pk").first()
-        note.number = f"OH-{(last.pk if last else 0) + 1:05d}"
+        note.number = f"OH-{_next_off_hire():05d}"
     note.save()
     return note
+
+
+def _next_off_hire() -> int:
+    """As a bill's number is given: the series' row is the lock, so that two desks never get one number."""
+    last = OffHire.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
+    NumberSeries.objects.get_or_create(series=OFF_HIRE, defaults={"next": last + 1})
+    NumberSeries.objects.filter(series=OFF_HIRE).update(next=F("next") + 1)
+    return NumberSeries.objects.get(series=OFF_HIRE).next - 1
 
 
 @transaction.atomic

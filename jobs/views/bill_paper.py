@@ -21,6 +21,7 @@ from jobs.hire.words import day_words, plain
 from jobs.models import Bill, BillLine
 from jobs.selectors.bill_sheet import BillSheet, Section, Shown
 from jobs.selectors.invoices import corrected
+from jobs.views.paper_rows import Row, Rows
 
 WIDTH = 178 * mm
 PLAIN = ParagraphStyle("plain", fontName="Helvetica", fontSize=9, leading=11.5)
@@ -34,6 +35,7 @@ HAIR = ("LINEBELOW", (0, 0), (-1, -1), 0.3, colors.grey)
 RULE = ("LINEBELOW", (0, 0), (-1, 0), 0.8, colors.black)
 TOP = ("VALIGN", (0, 0), (-1, -1), "TOP")
 MOST_WHY = 1200
+LINE = [95 * mm, 34 * mm, 25 * mm, 24 * mm]
 STROKED = str.maketrans("łŁđĐħĦıŧŦ", "lLdDhHitT")  # letters that do not come apart into a plain one and its mark
 PHOTO = (84 * mm, 63 * mm)
 
@@ -180,26 +182,10 @@ def _lines(sheet: BillSheet) -> list[Any]:
 
 def _section(sheet: BillSheet, section: Section) -> list[Any]:
     title = f"Docket {section.docket}" if section.docket else "Without a docket"
-    rows: list[list[Any]] = [_headings(title, "How many", "Rate", f"Net {sheet.bill.currency}")]
-    style: list[Any] = [RULE]
-    for line in section.rows:
-        style += _reason_below(len(rows))
-        rows += [_row(sheet, line), [_text(_short(line), SMALL), "", "", ""]]
-    rows.append([_text(f"{title} together", BOLD), "", "", _text(sheet.money(section.net), BOLD_RIGHT)])
-    style.append(("LINEBELOW", (0, -1), (-1, -1), 0.3, colors.grey))
-    return [Spacer(0, 6 * mm), _table(rows, [95, 34, 25, 24], *style, repeat=1)]
-
-
-def _reason_below(row: int) -> list[Any]:
-    """A line's reason stands beneath it over the whole width, on the same page, and a rule beneath both."""
-    below = row + 1
-    return [
-        ("SPAN", (0, below), (-1, below)),
-        ("NOSPLIT", (0, row), (-1, below)),
-        ("BOTTOMPADDING", (0, row), (-1, row), 0),
-        ("TOPPADDING", (0, below), (-1, below), 0),
-        ("LINEBELOW", (0, below), (-1, below), 0.3, colors.grey),
-    ]
+    heading = Row(_headings(title, "How many", "Rate", f"Net {sheet.bill.currency}"), LINE, rule=0.8)
+    rows = [Row(_row(sheet, line), LINE, _text(_short(line), SMALL)) for line in section.rows]
+    together = [_text(f"{title} together", BOLD), _text(""), _text(""), _text(sheet.money(section.net), BOLD_RIGHT)]
+    return [Spacer(0, 6 * mm), Rows(heading, [*rows, Row(together, LINE)])]
 
 
 def _headings(first: str, *others: str) -> list[Any]:

@@ -21,10 +21,10 @@ from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
 from inventory.views.markup import status
 from inventory.views.who import person_of
 from jobs.errors import Refused
-from jobs.forms.hire import ReasonForm, UntilForm
+from jobs.forms.hire import DespiteForm, ReasonForm, UntilForm
 from jobs.models import Bill, BillRun, Customer, Job
 from jobs.selectors.bill_scans import line_stays, scans_of
-from jobs.selectors.hire_desk import compared, jobs_to_bill
+from jobs.selectors.hire_desk import compared, jobs_to_bill, stands_open
 from jobs.services.bill_runs import ask_run
 from jobs.services.billing import credit_bill, discard_draft, draft_bill, in_currency, issue_bill
 from jobs.tasks import draft_bills
@@ -157,8 +157,9 @@ def bill(request: HttpRequest, pk: int) -> HttpResponse:
         "taxes": found.taxes.all(),
         "earlier": earlier,
         "kinds": kinds,
-        "blocks": jobs_to_bill([found.job])[0] if found.issued_at is None else None,
+        "open": stands_open(found) if found.issued_at is None else [],
         "form": ReasonForm(),
+        "despite": DespiteForm(),
         "settings": YardSettings.current(),
     }
     return render(request, "hire/bill.html", context)
@@ -170,6 +171,8 @@ def line(request: HttpRequest, pk: int, position: int) -> HttpResponse:
     found = get_object_or_404(Bill.objects.select_related("job", "credits"), pk=pk)
     row = get_object_or_404(found.lines, position=position)
     context = {"title": row.description, "bill": found, "line": row, "stays": line_stays(found, row)}
+    made_by_record = row.key.startswith("charge:") and ":desk-" not in row.key
+    context["waivable"] = row.key.removeprefix("charge:") if made_by_record else ""
     return render(request, "hire/line.html", context)
 
 
@@ -190,9 +193,11 @@ def stay(request: HttpRequest, pk: int, position: int, number: int) -> HttpRespo
 def issue(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Bill, pk=pk)
     try:
-        found = issue_bill(bill=found, by=person_of(request))
+        found = issue_bill(bill=found, by=person_of(request), despite=request.POST.get("despite", ""))
     except Refused as refused:
         messages.error(request, refused.sentence)
+        if refused.code == "stands-open":
+            return redirect("bill", pk)
         return redirect("seller" if refused.code == "no-seller" else "bills")
     messages.success(request, f"{found.number} is issued. It can no longer be changed, only given back.")
     return redirect("bill", found.pk)

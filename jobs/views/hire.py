@@ -33,6 +33,7 @@ RELATED = {
     "charge": "hire_charges",
     "exchange": "exchanges",
     "settled": "losses_settled",
+    "price": "charge_prices",
     "waiver": "waivers",
 }
 

@@ -60,7 +60,8 @@ class Desk:
         return self.tell(Kind.RETURNED, piece, when, known, place=self.yard.yard.pk, data=data)
 
     def bill(self, until: date, known: datetime) -> Bill:
-        return issue_bill(bill=self.draft(until, known), by=None, now=known)
+        """Issued whatever stands open: these stories are about what comes late."""
+        return issue_bill(bill=self.draft(until, known), by=self.yard.hand, despite="It is the month's end.", now=known)
 
     def draft(self, until: date, known: datetime) -> Bill:
         return draft_bill(job=self.job, until=until, by=None, now=known)
