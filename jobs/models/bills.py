@@ -6,6 +6,7 @@ change or remove them (`jobs.models.bill_guard`). What later events change stand
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -120,6 +121,11 @@ class Bill(models.Model):
         if self.issued_at is None:
             return "draft"
         return "credited" if hasattr(self, "given_back_by") else "issued"
+
+    @property
+    def last_day(self) -> date:
+        """The last day billed."""
+        return self.period_until - timedelta(days=1)
 
     @property
     def is_credit_note(self) -> bool:

@@ -23,7 +23,7 @@ from inventory.models import Docket, Event, GearType, Photo, Piece
 from jobs.hire.rounding import minor_units
 from jobs.models import Bill, BillLine
 
-TIME = ("hire", "use")
+TIME = ("hire", "use", "minimum")
 NIL = Decimal(0)
 
 

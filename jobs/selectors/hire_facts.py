@@ -46,7 +46,7 @@ def facts_of(job: Job, known_at: datetime, world: World | None = None) -> Known:
     key = str(job.pk)
     mine = {stay.id for stay in gathered.stays if gathered.jobs[stay.id] == key}
     by_count = {move.type for move in goods}
-    stays = [one for one in gathered.stays if one.id in mine and _is_charged(one, terms, by_count)]
+    stays = [one for one in gathered.stays if one.id in mine and is_on_hire(one.type, one.kind, terms, by_count)]
     stays = _valued(_off_hired(job, _with_costs(stays, found), known_at, terms), found)
     stays, unvalued = _worth(stays, terms, prices_given(job, known_at))
     kept, left_out = charges_of(job, known_at, world, found, Hired(stays, gathered, mine, goods, used_up), terms)
@@ -62,11 +62,11 @@ def facts_of(job: Job, known_at: datetime, world: World | None = None) -> Known:
     return Known(facts, labels, findings, [*unvalued, *left_out])
 
 
-def _is_charged(stay: Stay, terms: Sequence[Terms], by_count: set[str]) -> bool:
+def is_on_hire(code: str, kind: str, terms: Sequence[Terms], by_count: set[str]) -> bool:
     """Crates and counted goods are on hire only where some terms give them a rate of their own."""
-    if stay.kind != GearType.Kind.CRATE and stay.type not in by_count:
+    if kind != GearType.Kind.CRATE and code not in by_count:
         return True
-    rates = [one.rate_for(stay.type, stay.kind) for one in terms]
+    rates = [one.rate_for(code, kind) for one in terms]
     return any(rate is not None and (rate.type or rate.kind) for rate in rates)
 
 

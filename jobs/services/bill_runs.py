@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import date, datetime
 
+from django.db import DatabaseError
 from django.utils import timezone
 
 from inventory.models import Person
@@ -13,6 +15,8 @@ from jobs.models import BillRun, Customer, Job
 from jobs.selectors.hire_moves import read_world
 from jobs.services.billing import draft_bill
 
+logger = logging.getLogger("pourback.bills")
+BROKE_ON_ONE = "Drafting it broke off. Tell the person who runs the server: the reason stands in its log."
 BROKE_OFF = "Drafting broke off. What was drafted stands; ask again for the rest."
 
 
@@ -43,6 +47,11 @@ def draft_run(*, run: BillRun) -> None:
             except Refused as refused:
                 if refused.code not in ("nothing-to-bill", "billed-already"):
                     left_out.append([job.code, refused.sentence])
+            except DatabaseError:
+                raise
+            except Exception:
+                logger.exception("Drafting the bill of job %s broke off", job.code)
+                left_out.append([job.code, BROKE_ON_ONE])
         answered(run, drafted=drafted, left_out=left_out)
     except WorkCancelled:
         cancelled(run)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
@@ -13,16 +14,21 @@ from django.utils import timezone
 from inventory.models import GearType, Person, YardSettings
 from jobs.errors import Refused
 from jobs.hire.adjust import Period, Statement, statement
+from jobs.hire.charges import charge_price
 from jobs.hire.codec import write, write_short
 from jobs.hire.stays import Charge, Facts, Stay, Use
 from jobs.hire.terms import Terms
 from jobs.models import CoverCheck, HireTerms, Job, Quotation
+from jobs.selectors.hire_charges import terms_on
+from jobs.selectors.hire_facts import is_on_hire
 from jobs.selectors.hire_terms import composed, rows_for, terms_of
 from jobs.selectors.loads import Loads, all_loads
 from jobs.selectors.plans import read_plan
 from jobs.selectors.pours import days_of, job_calendar
 from jobs.selectors.stock import due_on
 from jobs.services.hire_terms import record_terms
+
+NO_PRICE = "The terms give no price for it: it is not in this sum, and a bill would wait for one."
 
 
 def quote(
@@ -36,8 +42,8 @@ def quote(
     """What the job costs if it goes as planned, under `terms` or those that would hold for it.
 
     Each load stays from its load day until gear comes back: with a planned return, else on the job's due day.
-    Every form is cast once in each pour from its load on, as far as there are as many pours. Loss and damage are
-    not foreseen. Raises Refused: "no-loads", "no-due-day", "no-terms".
+    Every form is cast once in each pour from its load on, as far as there are as many pours. What is used up is sold
+    as it goes out. Loss, damage and cleaning are not foreseen. Raises Refused: "no-loads", "no-due-day", "no-terms".
     """
     today, now = today or timezone.localdate(), now or timezone.now()
     outs, backs, source = _loads(job, today)
@@ -46,10 +52,12 @@ def quote(
         raise Refused("no-due-day", f"{job} has no day on which its gear is due back: give one first.")
     until = max(until, max(outs) + timedelta(days=1))
     plain, name, document = _terms(job, terms)
-    stays = tuple(_stays(outs, backs, until))
-    facts = Facts(plain, stays, tuple(_uses(job, stays)), (), tuple(_trucks(outs, backs, until, plain)))
+    stays = tuple(_stays(outs, backs, until, plain))
+    sold, unpriced = _sold(outs, plain)
+    charges = (*_trucks(outs, backs, until, plain), *sold)
+    facts = Facts(plain, stays, tuple(_uses(job, stays)), (), charges)
     priced = statement(facts, Period(min(outs), until + timedelta(days=1)), YardSettings.current().currency)
-    return _keep(job, source, name, document, priced, facts, (min(outs), until), by, now)
+    return _keep(job, source, name, document, (priced, unpriced), facts, (min(outs), until), by, now)
 
 
 def _loads(job: Job, today: date) -> tuple[Loads, Loads, str]:
@@ -82,9 +90,12 @@ def _terms(job: Job, chosen: HireTerms | None) -> tuple[tuple[Terms, ...], str, 
     return plain, last.name, last.document
 
 
-def _stays(outs: Loads, backs: Loads, until: date) -> Iterable[Stay]:
-    """First out, first back: each load as stays, cut where some of it is planned to come back early."""
-    kinds = dict(GearType.objects.filter(used_up=False).values_list("code", "kind"))
+def _stays(outs: Loads, backs: Loads, until: date, terms: tuple[Terms, ...]) -> Iterable[Stay]:
+    """First out, first back: each load as stays, cut where some of it is planned to come back early. What is on hire
+    is what a bill would have on hire."""
+    gear = GearType.objects.filter(used_up=False)
+    by_count = set(gear.filter(tracked=GearType.Tracked.BY_COUNT).values_list("code", flat=True))
+    kinds = {code: kind for code, kind in gear.values_list("code", "kind") if is_on_hire(code, kind, terms, by_count)}
     returns = {code: _queue(backs, code) for code in {code for heap in backs.values() for code in heap}}
     for day in sorted(outs):
         for code, count in sorted(outs[day].items()):
@@ -92,6 +103,22 @@ def _stays(outs: Loads, backs: Loads, until: date) -> Iterable[Stay]:
                 continue
             for number, (back, some) in enumerate(_split(count, returns.get(code, []), until), start=1):
                 yield Stay(f"{day}/{code}/{number}", code, some, day, back, kind=kinds[code], line=f"load of {day}")
+
+
+def _sold(outs: Loads, terms: tuple[Terms, ...]) -> tuple[list[Charge], list[Charge]]:
+    """What is used up, load by load: (what the terms give a price for, what they do not)."""
+    kinds = dict(GearType.objects.filter(used_up=True).values_list("code", "kind"))
+    priced, unpriced = [], []
+    for day in sorted(outs):
+        for code, count in sorted(outs[day].items()):
+            if code in kinds and count:
+                words = f"{code}: sold as it goes out on {day}"
+                one = Charge(
+                    "sale", words, Decimal(count), id=f"sale-{day}-{code}", type=code, gear=kinds[code], date=day
+                )
+                price, _ = charge_price(one, terms_on(terms, day))
+                (unpriced if price is None else priced).append(one)
+    return priced, unpriced
 
 
 def _queue(backs: Loads, code: str) -> list[tuple[date, int]]:
@@ -135,15 +162,20 @@ def _keep(
     source: str,
     name: str,
     document: dict[str, Any],
-    priced: Statement,
+    worked_out: tuple[Statement, list[Charge]],
     facts: Facts,
     days: tuple[date, date],
     by: Person | None,
     now: datetime,
 ) -> Quotation:
+    priced, unpriced = worked_out
     lines = [
         {"kind": one.kind, "type": one.type, "quantity": write(one.quantity), "net": write(one.net), "why": one.why}
         for one in priced.lines
+    ]
+    lines += [
+        {"kind": one.kind, "type": one.type, "quantity": write(one.quantity), "net": "0", "why": NO_PRICE}
+        for one in unpriced
     ]
     return Quotation.objects.create(
         job=job,

@@ -213,7 +213,9 @@ def rate_words(line: BillLine, places: int) -> str:
     if line.rate is None:
         return ""
     have = len(plain(line.rate).partition(".")[2])
-    per = {"day": "a day", "week": "a week", "month": "a month", "use": "a use"}.get(line.per, "each")
+    per = {"day": "a day", "week": "a week", "month": "a month", "use": "a use", "delivery": "at least"}.get(
+        line.per, "each"
+    )
     return f"{line.rate:,.{max(have, places)}f} {per}"
 
 

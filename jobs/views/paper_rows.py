@@ -28,7 +28,7 @@ class Row(Flowable):
         return self.width, self.height
 
     def draw(self) -> None:
-        left = ACROSS
+        left: float = ACROSS
         for cell, width in zip(self.cells, self.widths, strict=True):
             cell.drawOn(self.canv, left, self.height - DOWN - cell.height)
             left += width

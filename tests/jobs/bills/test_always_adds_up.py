@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 
 import pytest
 from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from inventory.errors import Refused as InventoryRefused
 from inventory.lifecycle.events import Group
 from inventory.lifecycle.kinds import GroupKind, Kind, Seen
 from inventory.models import Event
@@ -16,9 +18,10 @@ from inventory.services.recording import record
 from inventory.services.reports import Report
 from jobs.errors import Refused
 from jobs.hire.adjust import Period, statement
-from jobs.models import Bill, HireTerms, StandDown
+from jobs.models import Bill, HireCharge, HireTerms, StandDown, Waiver
 from jobs.selectors.hire_facts import facts_of
 from jobs.services.billing import credit_bill
+from jobs.services.hire_notes import withdraw, write_down
 from tests.jobs.bills.build import Desk, day, make_desk
 from tests.jobs.hire.plain import plain_total
 
@@ -26,11 +29,18 @@ KINDS = (Kind.RECEIVED, Kind.RETURNED, Kind.SET, Kind.CAST, Kind.LOST, Kind.FOUN
 RATES = st.sampled_from(["0.35", "1.00", "2.335"])
 events = st.tuples(st.just("event"), st.sampled_from(KINDS), st.integers(0, 2), st.integers(0, 80), st.integers(0, 12))
 reversals = st.tuples(st.just("reverse"), st.integers(0, 30))
-new_terms = st.tuples(st.just("terms"), RATES, st.integers(0, 80), st.booleans())
+new_terms = st.tuples(st.just("terms"), RATES, st.integers(0, 80), st.booleans(), st.integers(0, 2))
+charges = st.tuples(st.just("charge"), st.integers(0, 80), st.integers(-900, 900))
+withdrawals = st.tuples(st.just("withdraw"), st.integers(0, 30))
+waivers = st.tuples(st.just("waive"), st.integers(0, 30))
+trucks = st.tuples(st.just("truck"), st.integers(0, 80), st.integers(0, 12))
 downs = st.tuples(st.just("stand-down"), st.integers(0, 80), st.sampled_from(["0", "0.5", "2/3"]))
 bills = st.tuples(st.just("bill"), st.integers(1, 25))
 credits = st.tuples(st.just("credit"))
-acts = st.lists(st.one_of(events, events, events, reversals, new_terms, downs, bills, bills, credits), max_size=22)
+desk_acts = st.one_of(new_terms, downs, charges, withdrawals, waivers)
+acts = st.lists(
+    st.one_of(events, events, events, trucks, reversals, desk_acts, desk_acts, bills, bills, credits), max_size=22
+)
 
 DOCUMENT = {
     "cleaning": [{"amount": "3.335"}],
@@ -40,8 +50,16 @@ DOCUMENT = {
 }
 
 
-def document(rate: str) -> dict:
-    return DOCUMENT | {"rates": [{"day": rate, "week": "2.10", "use": "0.50"}], "minimum": {"days": 3}}
+STYLES = (
+    {"minimum": {"days": 3}},
+    {"minimum": {"amount": "9.00", "per": "delivery"}, "delivery": {"out": "20.00"}},
+    {"days_charged": "both", "steps": [{"after_days": 10, "share": "0.5"}], "steps_for": "whole"},
+)
+
+
+def document(rate: str, style: int = 0) -> dict:
+    uses = "cheaper" if style == 2 else "added"
+    return DOCUMENT | {"rates": [{"day": rate, "week": "2.10", "use": "0.50", "uses": uses}]} | STYLES[style]
 
 
 def a_day(number: int) -> datetime:
@@ -78,10 +96,36 @@ class Play:
             report = Report(Kind.REVERSED, self.now, target=target.id, seen=Seen.TYPED, **about)
             record([report], by=self.desk.yard.hand, now=self.now)
 
-    def terms(self, rate: str, first: int, corrects: bool) -> None:
+    def truck(self, happened: int, late: int) -> None:
+        """Whatever stands in the yard goes out on a docket."""
+        when = a_day(happened) + timedelta(minutes=len(self.told))
+        self.now = max(self.now, when + timedelta(days=late))
+        try:
+            self.desk.out([self.desk.pieces[3]], when, known=self.now)
+        except InventoryRefused:
+            return  # it is not there to be loaded
+
+    def charge(self, on: int, cents: int) -> None:
+        charge = HireCharge(job=self.desk.job, kind="cleaning", description="By hand", on=day_of(on), unit_amount=1)
+        charge.quantity = Decimal(cents or 1) / 100
+        write_down(charge, by=None, now=self.now)
+
+    def withdraw(self, number: int) -> None:
+        rows = [*HireCharge.objects.filter(withdrawn_at=None), *StandDown.objects.filter(withdrawn_at=None)]
+        if rows:
+            withdraw(rows[number % len(rows)], by=None, now=self.now)
+
+    def waive(self, number: int) -> None:
+        """A charge that the record makes, whether it was billed or not."""
+        made = [one for one in facts_of(self.desk.job, self.now).facts.charges if not one.id.startswith("desk-")]
+        if made:
+            one = made[number % len(made)]
+            write_down(Waiver(job=self.desk.job, charge=f"{one.kind}:{one.id}", reason="ours"), by=None, now=self.now)
+
+    def terms(self, rate: str, first: int, corrects: bool, style: int) -> None:
         standing = HireTerms.objects.filter(replaced_by=None).order_by("-pk").first()
         when = {"replaces": standing, "holds_from": standing.holds_from} if corrects else {"holds_from": day_of(first)}
-        self.desk.terms(document(rate), recorded_at=self.now, **when)
+        self.desk.terms(document(rate, style), recorded_at=self.now, **when)
 
     def stand_down(self, first: int, share: str) -> None:
         StandDown.objects.create(
@@ -125,7 +169,7 @@ def play(script) -> None:
         issued = list(Bill.objects.issued())
         assert sum(bill.net for bill in issued) == due.net, Event.objects.count()
         assert plain_total(known, told.until) == sum(
-            line.net for line in due.lines if line.kind in ("hire", "use", "loss", "sale")
+            line.net for line in due.lines if line.kind in ("hire", "minimum", "use", "loss", "sale")
         )
         assert {bill.pk: _kept(bill) for bill in issued if bill.pk in frozen} == frozen
         transaction.set_rollback(True)
@@ -151,15 +195,22 @@ def test_a_story_with_everything_in_it_adds_up(db):
             ("bill", 5),
             ("event", Kind.CAST, 0, 4, 9),
             ("event", Kind.RETURNED, 1, 6, 12),
-            ("terms", "0.35", 0, True),
+            ("terms", "0.35", 0, True, 0),
+            ("truck", 8, 3),
+            ("charge", 5, -250),
             ("bill", 9),
             ("reverse", 4),
             ("credit",),
             ("stand-down", 5, "0.5"),
+            ("withdraw", 0),
+            ("terms", "1.00", 20, False, 1),
             ("event", Kind.LOST, 0, 30, 2),
             ("bill", 3),
             ("event", Kind.FOUND, 0, 31, 10),
             ("event", Kind.RETURNED, 0, 33, 1),
             ("event", Kind.FOUND_DAMAGED, 0, 34, 1),
+            ("bill", 4),
+            ("waive", 1),
+            ("terms", "2.335", 10, False, 2),
         ]
     )

@@ -9,6 +9,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.lifecycle.kinds import Kind
+from inventory.models import GearType
 from jobs.errors import Refused
 from jobs.models import Bill, Delivery, HireTerms, LoadLine, OffHire, Payment, Waiver
 from jobs.selectors.hire_desk import accounts_of, jobs_to_bill
@@ -160,3 +161,50 @@ def test_the_desk_presses_draft_issue_and_give_back(hired, client_as):
     assert bill.number == "B-00001"
     desk.post(reverse("bill-credit", args=[bill.pk]), {"reason": "Wrong customer."})
     assert Bill.objects.get(credits=bill).number == "C-00001"
+
+
+def test_a_job_is_quoted_from_the_load_list_of_its_cover_check(db):
+    # One panel of 6.0 by 3.0 m: four forms, set Thu 4 March and loaded the day before; cast on Fri 5, due back on the
+    # 12th. 3 to 11 March are 9 days: 4 x 9 x 1.00 = 36.00; cast once, 4 uses at 0.50 = 2.00; two trucks 60.00. The
+    # bolts that go along are used up: sold where the terms have a price, named where they have none.
+    from tests.jobs import build
+    from tests.jobs.test_cover_checks import TODAY, answered, stocked
+
+    stocked(2, 2)
+    job = build.job_with(build.row("A1"), ends_on=day(3, 12).replace(year=2027), transport_days=1)
+    terms = {"rates": [{"day": "1.00", "use": "0.50"}], "delivery": {"out": "30.00", "back": "30.00"}}
+    HireTerms.objects.create(name="terms", document=terms, recorded_at=at(1, 1))
+    with pytest.raises(Refused) as refused:
+        quote(job=job, by=None, today=TODAY)
+    assert refused.value.code == "no-loads"
+    answered(job)
+    asked = quote(job=job, by=None, today=TODAY)
+    assert asked.source == "the cover check's load list"
+    assert [(one["kind"], one["net"]) for one in asked.lines] == []
+    assert asked.net == Decimal("98.00")
+
+
+def test_what_is_used_up_is_quoted_as_sold(desk):
+    # 30 bolts at 0.80 go out with ten forms: 24.00 beside the hire of 100.00; without a price they stand at nothing.
+    desk.job.ends_on = day(3, 12)
+    desk.job.save()
+    GearType.objects.filter(pk=desk.yard.bolt.pk).update(used_up=True)
+    delivery = Delivery.objects.create(job=desk.job, load_on=day(3, 2))
+    LoadLine.objects.create(delivery=delivery, type=desk.yard.form, quantity=10)
+    LoadLine.objects.create(delivery=delivery, type=desk.yard.bolt, quantity=30)
+    plain = desk.terms(A_DAY)
+    asked = quote(job=desk.job, by=None, today=day(2, 20), now=at(2, 20))
+    assert asked.net == 100 and "no price" in asked.lines[-1]["why"]
+    desk.terms(A_DAY | {"sales": [{"type": "M12", "amount": "0.80"}]}, replaces=plain)
+    assert quote(job=desk.job, by=None, today=day(2, 20), now=at(2, 20)).net == 124
+
+
+def test_goods_by_count_are_quoted_as_they_are_billed(desk):
+    # A rate for all gear is not for bolts tracked by count: on hire only at a rate of their own.
+    desk.job.ends_on = day(3, 12)
+    desk.job.save()
+    delivery = Delivery.objects.create(job=desk.job, load_on=day(3, 2))
+    LoadLine.objects.create(delivery=delivery, type=desk.yard.form, quantity=10)
+    LoadLine.objects.create(delivery=delivery, type=desk.yard.bolt, quantity=30)
+    desk.terms(A_DAY)
+    assert quote(job=desk.job, by=None, today=day(2, 20), now=at(2, 20)).net == 100

@@ -49,9 +49,11 @@ def test_an_invoice_and_a_credit_note_with_everything_on_them_are_accepted(credi
     accepted(everything(credit=credit))
 
 
+@pytest.mark.parametrize("credit", [False, True])
 @pytest.mark.parametrize("category", ["S", "Z", "E", "AE", "K", "G", "O", "L", "M"])
-def test_every_category_of_tax_is_accepted(category):
-    accepted(document(line("100.00", rate="7" if category in ("S", "L", "M") else "0", category=category)))
+def test_every_category_of_tax_is_accepted_on_a_bill_and_on_what_gives_it_back(category, credit):
+    rate, net = "7" if category in ("S", "L", "M") else "0", "-100.00" if credit else "100.00"
+    accepted(document(line(net, rate=rate, category=category), credit=credit))
 
 
 @pytest.mark.parametrize("currency", ["EUR", "AUD", "JPY"])
@@ -82,6 +84,40 @@ def test_allowances_and_charges_of_the_whole_document_are_accepted():
     )
     one = with_totals(replace(plain, extras=extras), allowances="100.00", charges="100.00")
     assert str(one.totals.tax) == "365.13"
+    accepted(one)
+
+
+def test_an_amount_rounded_to_what_coins_there_are_is_accepted():
+    # BR-CO-16: what is due is the total with tax, less what was paid, and the rounding: 100.03 - 0.03 = 100.00.
+    one = with_totals(document(line("100.03", rate="0", category="Z")), rounding="-0.03", due="100.00")
+    assert "PayableRoundingAmount" in write(one).decode()
+    accepted(one)
+
+
+def test_what_was_paid_before_is_taken_off_what_is_due():
+    # ubl-tc434-example5: 4675.00 in all, 2337.50 paid before, 2337.50 due.
+    one = document(line("4675.00", rate="0", category="Z"), paid=Decimal("2337.50"))
+    assert str(one.totals.due) == "2337.50"
+    accepted(one)
+
+
+def test_a_credit_note_with_allowances_charges_and_several_rates_is_accepted():
+    plain = document(line("-1460.50", rate="25"), line("-1.00", rate="15"), line("25.00", rate="0", category="Z"))
+    extras = (
+        Extra(Decimal(100), "Loyalty", False, "S", Decimal(25)),
+        Extra(Decimal(100), "Freight", True, "S", Decimal(25)),
+    )
+    one = with_totals(replace(plain, extras=extras), allowances="100.00", charges="100.00")
+    assert (one.kind, str(one.totals.net), str(one.totals.tax)) == ("credit_note", "1436.50", "365.28")
+    accepted(one)
+
+
+def test_a_bill_of_adjustments_alone_gives_back_on_one_rate_and_asks_on_another():
+    # 20 per cent of -50.00 and 6 per cent of 80.00: net 30.00, tax -10.00 + 4.80; the negative line is a negative
+    # quantity, since BR-27 has no negative price.
+    one = document(line("-50.00"), line("80.00", rate="6"))
+    assert [str(part.amount) for part in one.breakdown] == ["4.80", "-10.00"]
+    assert (one.lines[0].quantity, one.lines[0].price) == (-1, Decimal("50.00"))
     accepted(one)
 
 
