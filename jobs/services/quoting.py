@@ -108,7 +108,8 @@ def _stays(outs: Loads, backs: Loads, until: date, terms: tuple[Terms, ...]) -> 
 def _sold(outs: Loads, terms: tuple[Terms, ...]) -> tuple[list[Charge], list[Charge]]:
     """What is used up, load by load: (what the terms give a price for, what they do not)."""
     kinds = dict(GearType.objects.filter(used_up=True).values_list("code", "kind"))
-    priced, unpriced = [], []
+    priced: list[Charge] = []
+    unpriced: list[Charge] = []
     for day in sorted(outs):
         for code, count in sorted(outs[day].items()):
             if code in kinds and count:
