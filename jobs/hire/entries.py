@@ -74,6 +74,9 @@ def _uses(book: Book, stay: Stay, period_end: date) -> dict[int, Piece]:
             continue
         if day < day_of(stay.out, book.zone) or (stay.back is not None and day > day_of(stay.back, book.zone)):
             book.warn(f"{stay.id} was cast on {day.isoformat()}, when it was not out: charged, but look at it.")
+        if use.count > stay.count:
+            what = f"{use.count} of {stay.id} were cast on {day.isoformat()}, though it has {stay.count}"
+            book.warn(f"{what}: charged, but look at it.")
         had = found.get(number)
         count = use.count + (had.days if had else 0)
         exact = Fraction(rate.use) * count

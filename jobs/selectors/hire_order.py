@@ -7,6 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
 from inventory.lifecycle.kinds import Standing
 from inventory.models import GearType, Piece
@@ -45,11 +46,13 @@ def last_bills() -> list[Bill]:
     return list(found.values())
 
 
-def bills_against_yard() -> tuple[list[Off], list[Off]]:
+def bills_against_yard(today: date) -> tuple[list[Off], list[Off]]:
     """(returned, not billed off), (billed, not on site): stays that the last bill has open, against where gear is.
 
-    The first is gear now in a yard whose return the customer has no bill for: the next bill puts it right. The
-    second is gear billed as out that is neither on that site, nor on a truck to it, nor in a yard: look for it.
+    The first is gear now in a yard whose return the customer has no bill for, although it was back before that bill's
+    end or the month of its return is over: the next bill puts it right. The second is gear billed as out that is
+    neither on that site, nor on a truck to it, nor in a yard: look for it. What left that site by a docket, was lost
+    or was sold after the bill's end is in order until its month is over.
     """
     counted = GearType.objects.filter(tracked=GearType.Tracked.BY_COUNT)
     by_count = set(counted.values_list("code", flat=True))
@@ -62,8 +65,28 @@ def bills_against_yard() -> tuple[list[Off], list[Off]]:
         if piece is None or piece.root == bill.job.site_id or _on_the_way(piece, bill.job):
             continue
         off = Off(piece, bill.job, bill, piece.since, _where(piece))
-        (returned if piece.root_kind == "yard" else astray).append(off)
+        in_time = _waits_for_its_bill(piece, bill, today)
+        if piece.root_kind == "yard" and piece.standing == Standing.HELD:
+            returned += [] if in_time else [off]
+        elif not (in_time and _is_accounted_for(piece, bill.job)):
+            astray.append(off)
     return returned, astray
+
+
+def _waits_for_its_bill(piece: Any, bill: Bill, today: date) -> bool:
+    """Whether it moved after the bill's end, in a month that is not over: the bill for that is still to come."""
+    moved = [one for one in (piece.since, piece.docket and piece.docket.received_at) if one]
+    if not moved:
+        return False
+    day = timezone.localdate(min(moved))
+    return day >= bill.period_until and (day.year, day.month) == (today.year, today.month)
+
+
+def _is_accounted_for(piece: Any, job: Job) -> bool:
+    """Off the site by a docket, lost, sold or scrapped: the record says how it left."""
+    if piece.standing != Standing.HELD:
+        return True
+    return piece.docket is not None and piece.docket.from_place_id == job.site_id
 
 
 def _open(bill: Bill, by_count: set[str]) -> list[Stay]:

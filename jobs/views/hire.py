@@ -47,7 +47,7 @@ def job_hire(request: HttpRequest, pk: int) -> HttpResponse:
         "title": f"Hire of {found.code}",
         "job": found,
         "state": jobs_to_bill([found])[0],
-        "terms": [held[one.id] for one in terms_for(found)],
+        "terms": [(held[one.id], one.holds_from) for one in terms_for(found)],
         "notes": notes,
         "bills": found.bills.defer("facts").select_related("given_back_by"),
         "billed": found.bills.issued().aggregate(net=Sum("net"))["net"] or 0,
@@ -147,8 +147,9 @@ def quotation(request: HttpRequest, pk: int) -> HttpResponse:
 @allow(*DESK, Role.PLANNER)
 def stays(request: HttpRequest) -> HttpResponse:
     """Gear and bills that do not agree: three lists, empty when the yard is in order."""
-    returned, astray = bills_against_yard()
-    context = {"late": overdue(timezone.localdate()), "returned": returned, "astray": astray}
+    today = timezone.localdate()
+    returned, astray = bills_against_yard(today)
+    context = {"late": overdue(today), "returned": returned, "astray": astray}
     return render(request, "hire/stays.html", context | {"title": "Gear against bills"})
 
 

@@ -95,6 +95,34 @@ def test_new_terms_never_touch_the_past_and_a_correction_does(desk):
     )
 
 
+@pytest.mark.parametrize("whose", ["yard", "customer", "job"])
+def test_new_terms_dated_back_leave_what_was_billed_alone(desk, whose):
+    # March is billed at 1.00. On 2 April 2.00 is recorded as from 10 March: March stays 30.00, April is 60.00. Once
+    # March's bill is given back, its days are open: 8 at 1.00 and 22 at 2.00 are 52.00.
+    desk.terms(A_DAY)
+    desk.out(desk.pieces[:1], at(3, 2))
+    march = desk.bill(day(4, 1), at(4, 1))
+    scope = {"customer": {"customer": desk.job.customer}, "job": {"job": desk.job}}.get(whose, {})
+    new = desk.terms(A_DAY | {"rates": [{"day": "2.00"}]}, holds_from=day(3, 10), recorded_at=at(4, 2), **scope)
+    april = desk.draft(day(5, 1), at(5, 1))
+    assert rows(april) == [("hire", "this period", "60.00")]
+    desk.terms(A_DAY | {"rates": [{"day": "3.00"}]}, holds_from=day(3, 10), replaces=new, recorded_at=at(5, 1), **scope)
+    assert rows(desk.draft(day(5, 1), at(5, 2))) == [("hire", "this period", "90.00")]
+    credit_bill(bill=march, reason="Wrong.", by=None, now=at(5, 3))
+    assert desk.draft(day(4, 1), at(5, 4)).net == 8 + 22 * 3
+
+
+def test_a_correction_to_an_earlier_day_puts_the_past_right(desk):
+    # Agreed from 10 March, written down as from 1 April: the correction adds 22 days at 1.00 more.
+    desk.terms(A_DAY)
+    desk.out(desk.pieces[:1], at(3, 2))
+    wrong = desk.terms(A_DAY | {"rates": [{"day": "2.00"}]}, holds_from=day(4, 1))
+    desk.bill(day(4, 1), at(4, 1))
+    desk.terms(A_DAY | {"rates": [{"day": "2.00"}]}, holds_from=day(3, 10), replaces=wrong, recorded_at=at(4, 2))
+    april = desk.draft(day(5, 1), at(5, 1))
+    assert (april.net, sum(one.net for one in april.lines.all() if one.part == "adjustment")) == (60 + 22, 22)
+
+
 def test_the_narrowest_terms_hold_from_their_day(desk):
     desk.terms(A_DAY)
     desk.terms({"rates": [{"day": "3.00"}]}, customer=desk.job.customer, holds_from=day(3, 11))

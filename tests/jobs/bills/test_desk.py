@@ -99,19 +99,26 @@ def test_an_account_says_what_is_still_to_pay_and_what_is_overdue(hired):
 
 def test_the_three_lists_are_empty_when_the_yard_is_in_order_and_not_otherwise(hired):
     hired.bill(day(4, 1), at(4, 1))
-    assert bills_against_yard() == ([], []) and overdue(day(4, 2)) == []
+    assert bills_against_yard(day(4, 2)) == ([], []) and overdue(day(4, 2)) == []
     hired.back(hired.pieces[0], at(4, 2))
     hired.tell(Kind.RECEIVED, hired.pieces[1], at(4, 2), place=hired.yard.other.pk)
-    returned, astray = bills_against_yard()
-    assert [off.piece.pk for off in returned] == [hired.pieces[0].pk]
-    assert [off.piece.pk for off in astray] == [hired.pieces[1].pk]
+    returned, astray = bills_against_yard(day(4, 3))
+    # What came back in April waits for April's bill; once April is over without one, it is out of order.
+    assert returned == [] and [off.piece.pk for off in astray] == [hired.pieces[1].pk]
+    assert [off.piece.pk for off in bills_against_yard(day(5, 1))[0]] == [hired.pieces[0].pk]
     hired.back(hired.pieces[1], at(4, 3))
     hired.bill(day(5, 1), at(5, 1))
-    assert bills_against_yard() == ([], [])
+    assert bills_against_yard(day(5, 2)) == ([], [])
     hired.job.ends_on = day(4, 10)
     hired.job.save()
     hired.tell(Kind.RECEIVED, hired.pieces[2], at(4, 12), place=hired.job.site_id)
     assert [off.piece.pk for off in overdue(day(4, 13))] == [hired.pieces[2].pk]
+
+
+def test_what_was_back_before_a_bills_end_is_out_of_order_at_once(hired):
+    hired.bill(day(4, 1), at(4, 1))
+    hired.back(hired.pieces[0], at(3, 30), known=at(4, 2))
+    assert [off.piece.pk for off in bills_against_yard(day(4, 2))[0]] == [hired.pieces[0].pk]
 
 
 def test_a_quotation_becomes_the_terms_and_is_set_against_what_was_billed(desk, client_as):

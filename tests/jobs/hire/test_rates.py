@@ -105,6 +105,12 @@ def test_a_use_outside_its_stay_is_charged_and_pointed_out():
     assert priced.warnings == ("S1 was cast on 2026-03-20, when it was not out: charged, but look at it.",)
 
 
+def test_more_cast_than_there_are_is_charged_and_pointed_out():
+    priced = bill(stay(START, day(3, 16)), terms=Terms(rates=(rate(use="1.50"),)), uses=(Use("S1", day(3, 5), 3),))
+    assert str(priced.net) == "4.50"
+    assert priced.warnings == ("3 of S1 were cast on 2026-03-05, though it has 1: charged, but look at it.",)
+
+
 def test_stand_down_days_are_charged_at_the_agreed_share():
     # 14 days at 0.35 for 40 pieces, three of them at half: 11 + 1.5 = 12.5 days, 175.00.
     # Half, only if agreed beforehand: an Australian hirer's published terms. Two thirds: CPA clause 25:
