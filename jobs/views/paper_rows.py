@@ -63,4 +63,4 @@ class Rows(Flowable):
         top = self.height
         for one in (self.heading, *self.rows):
             top -= one.height
-            one.drawOn(self.canv, 0, top)
+            one.drawOn(self.canv, -ACROSS, top)  # the page's frame keeps as much free, and tables reach over it
