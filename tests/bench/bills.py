@@ -49,6 +49,7 @@ def sent_out() -> None:
 def bills() -> None:
     from django.db import connection
 
+    from inventory.models import Person
     from jobs.hire.adjust import Period, statement
     from jobs.models import Bill, BillRun, Job
     from jobs.selectors.hire_facts import facts_of
@@ -66,7 +67,8 @@ def bills() -> None:
     run = BillRun.objects.create(until=until, asked_at=NOW)
     read = timed(control)
     drafting = timed(lambda: draft_run(run=run))
-    issuing = timed(lambda: [issue_bill(bill=bill, by=None) for bill in Bill.objects.drafts()])
+    desk, why = Person.objects.first(), "The month's end."
+    issuing = timed(lambda: [issue_bill(bill=bill, by=desk, despite=why) for bill in Bill.objects.drafts()])
     numbers = sorted(Bill.objects.issued().values_list("sequence", flat=True))
     print(f"{connection.vendor}: one synced write {disk_probe():.2f} ms; {CUSTOMERS} customers, {PIECES} pieces each")
     print(f"reading and pricing alone {read:.1f} s; drafting {drafting:.1f} s ({drafting / read:.1f}x)")
