@@ -65,18 +65,18 @@ def _time_due(book: Book, key: Key, entries: list[Entry], short: Fraction, perio
     stay, terms = entries[0].stay, book.versions[key[2]]
     parts = [part for one in entries for part in one.piece.parts]
     rate, per = _one((part.rate, part.per) for part in parts)
-    exact = sum((one.amount for one in entries), NIL) + short
+    exact = entries[0].amount if len(entries) == 1 else sum((one.amount for one in entries), NIL)
     return Due(
         line=_named(book, "hire", key, stay),
         kind="hire",
         type=stay.type,
-        amount=rounded(exact, places),
+        amount=rounded(exact + short if short else exact, places),
         tax=terms.tax_for("hire"),
         entries=tuple(entries),
         quantity=Decimal(sum(one.stay.count for one in entries)),
         rate=rate,
         per=per,
-        topped_up=rounded(short, places),
+        topped_up=rounded(short, places) if short else Decimal(0),
         cost=_cost(book, entries, key[2], period_end, places),
         terms=terms,
         downs=_downs(book, entries),

@@ -25,7 +25,8 @@ def entries_of(book: Book, stay: Stay, period_end: date) -> Iterator[Entry]:
             used.pop(piece.terms, None)
             yield _lesser(book, stay, piece, period_end)
             continue
-        yield Entry(stay, piece, piece.amount * stay.count, carried=piece.carried * stay.count)
+        amount = piece.amount if stay.count == 1 else piece.amount * stay.count
+        yield Entry(stay, piece, amount, carried=piece.carried * stay.count if piece.carried else NIL)
         cast = used.pop(piece.terms, None)
         if cast:
             yield Entry(stay, cast, cast.amount, True)
