@@ -72,7 +72,7 @@ def _piece(stay: Stay, pieces: dict[str, Piece]) -> Piece | None:
 
 def _said(parts: Sequence[dict[str, Any]]) -> tuple[int | None, str, str]:
     days = next((part["days"] for part in parts if part["days"] is not None), None)
-    units = "; ".join(f"{unit['units']} {unit['per']} at {unit['rate']}" for part in parts for unit in part["units"])
+    units = "; ".join(f"{_counted(unit)} at {unit['rate']}" for part in parts for unit in part["units"])
     return days, " + ".join(part["amount"] for part in parts), units
 
 
@@ -97,3 +97,8 @@ def _moment(when: date) -> datetime:
     if isinstance(when, datetime):
         return when
     return timezone.make_aware(datetime.combine(when, datetime.min.time()))
+
+
+def _counted(unit: dict[str, Any]) -> str:
+    """ "1 week", "3 days", "17/7 weeks"."""
+    return f"{unit['units']} {unit['per']}" + ("" if unit["units"] == "1" else "s")

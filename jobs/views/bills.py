@@ -22,12 +22,13 @@ from inventory.views.markup import status
 from inventory.views.who import person_of
 from jobs.errors import Refused
 from jobs.forms.hire import DespiteForm, ReasonForm, UntilForm
-from jobs.models import Bill, BillRun, Customer, Job
+from jobs.models import Bill, BillLine, BillRun, Customer, Job
 from jobs.selectors.bill_scans import line_stays, scans_of
 from jobs.selectors.hire_desk import compared, jobs_to_bill, stands_open
 from jobs.services.bill_runs import ask_run
-from jobs.services.billing import credit_bill, discard_draft, draft_bill, in_currency, issue_bill
+from jobs.services.billing import credit_bill, discard_draft, draft_bill, in_currency, issue_bill, places_of
 from jobs.tasks import draft_bills
+from jobs.views.bill_paper import rate_words
 from jobs.views.terms import DESK
 
 
@@ -153,7 +154,7 @@ def bill(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "title": f"{found.kind.capitalize()} {found.number}" if found.number else f"Draft for {found.job}",
         "bill": found,
-        "lines": found.lines.all(),
+        "lines": [(one, _length(one), rate_words(one, places_of(found))) for one in found.lines.all()],
         "taxes": found.taxes.all(),
         "earlier": earlier,
         "kinds": kinds,
@@ -163,6 +164,14 @@ def bill(request: HttpRequest, pk: int) -> HttpResponse:
         "settings": YardSettings.current(),
     }
     return render(request, "hire/bill.html", context)
+
+
+def _length(line: BillLine) -> str:
+    """Days or uses to the period's end; "in all" where some of them were billed before."""
+    for number, word in ((line.days, "day"), (line.uses, "use")):
+        if number is not None:
+            return f"{number} {word}{'' if number == 1 else 's'}{' in all' if line.billed_before else ''}"
+    return ""
 
 
 @allow(*DESK)

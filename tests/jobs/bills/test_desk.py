@@ -187,7 +187,8 @@ def test_a_job_is_quoted_from_the_load_list_of_its_cover_check(db):
     answered(job)
     asked = quote(job=job, by=None, today=TODAY)
     assert asked.source == "the cover check's load list"
-    assert [(one["kind"], one["net"]) for one in asked.lines] == []
+    nets = [(one["kind"], one["net"]) for one in asked.lines]
+    assert sorted(nets) == 2 * [("delivery", "30.00")] + 2 * [("hire", "18.00")] + 2 * [("use", "1.00")]
     assert asked.net == Decimal("98.00")
 
 
