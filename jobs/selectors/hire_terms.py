@@ -71,7 +71,7 @@ def _first_day(row: HireTerms, every: Mapping[int, HireTerms], issued: Iterable[
     terms did is meant to put the past right.
     """
     start = row.holds_from or date.min
-    while row.replaces_id in every:
+    while row.replaces_id is not None and row.replaces_id in every:
         row = every[row.replaces_id]
         if start < (row.holds_from or date.min):
             return start
