@@ -14,7 +14,7 @@ from decimal import Decimal, InvalidOperation
 from typing import NamedTuple
 
 from inventory.lifecycle.events import Event
-from inventory.lifecycle.fold import apply
+from inventory.lifecycle.fold import GroupEvents, fold
 from inventory.lifecycle.kinds import Fitness, Kind, Standing
 from inventory.lifecycle.state import State
 from inventory.lifecycle.world import About, Places
@@ -38,6 +38,22 @@ class MonthKey(NamedTuple):
 
     month: date
     place: int | None
+
+
+class Dirt(NamedTuple):
+    """Dirty at one root place (None: on the road) from coming so until cleaned or taken away; until None is still."""
+
+    place: int | None
+    since: datetime
+    until: datetime | None
+
+
+class Run(NamedTuple):
+    """Uses made at one root place with none elsewhere between: the piece had `entry` before and `exit` after them."""
+
+    place: int | None
+    entry: int
+    exit: int
 
 
 @dataclass(slots=True)
@@ -83,6 +99,8 @@ class Life:
     unfit_since: datetime | None = None
     site: int | None = None
     stays: list[Stay] = field(default_factory=list)
+    runs: list[Run] = field(default_factory=list)
+    dirt: list[Dirt] = field(default_factory=list)
     months: dict[MonthKey, Month] = field(default_factory=dict)
 
     @property
@@ -93,31 +111,34 @@ class Life:
         return self.months.setdefault(key, Month())
 
 
-def life_of(applied: Sequence[Event], places: Places, about: About, day: Callable[[datetime], date]) -> Life:
-    """The life of one piece.
+def life_of(
+    own: Sequence[Event], group_events: GroupEvents, places: Places, about: About, day: Callable[[datetime], date]
+) -> Life:
+    """The life of one piece, from its events and those of its groups as the fold takes them.
 
-    applied   the events its fold applied, in their order
-    day       the local day of a moment
+    day   the local day of a moment
     """
-    life, walk = Life(), _Walk(day, places)
-    state = State()
-    for event in applied:
-        before = state
-        state, _ = apply(state, event, places, about)
-        walk.step(life, before, state, event, about)
-    return life
+    walk = LifeWalk(day, places, about)
+    fold(own, group_events, places, about, watch=walk)
+    return walk.life
 
 
 @dataclass(slots=True)
-class _Walk:
-    """The walk's own memory: the use that damage and loss are put to, and which of them it has had."""
+class LifeWalk:
+    """Watches a fold from its beginning and writes the life as it goes.
+
+    Its own memory is the use that damage and loss are put to, and which of them that use has had.
+    """
 
     day: Callable[[datetime], date]
     places: Places
+    about: About
+    life: Life = field(default_factory=Life)
     last_use: MonthKey | None = None
     had: set[str] = field(default_factory=set)
 
-    def step(self, life: Life, before: State, state: State, event: Event, about: About) -> None:
+    def __call__(self, event: Event, before: State, state: State) -> None:
+        life, about = self.life, self.about
         if event.kind == Kind.REGISTERED and before.standing == Standing.UNREGISTERED:
             life.entry_uses = life.uses = life.uses_since_inspected = state.uses
         elif state.uses > before.uses:
@@ -125,6 +146,7 @@ class _Walk:
         if life.on_books is None and state.standing != Standing.UNREGISTERED:
             life.on_books = self.day(event.happened)
         self._looks(life, before, state, event)
+        self._dirt(life, state, event)
         self._stays(life, state, event)
         self._books(life, before, state, event)
 
@@ -138,10 +160,30 @@ class _Walk:
         life.uses, self.last_use = state.uses, key
         life.uses_since_inspected += made
         self.had.clear()
+        self._run(life, key.place, made)
         month = life.month(key)
         month.casts += made
         if about.clean_after_every_pour and before.uses_since_clean > 0:
             month.uncleaned += 1
+
+    def _run(self, life: Life, place: int | None, made: int) -> None:
+        last = life.runs[-1] if life.runs else None
+        if last is not None and last.place == place:
+            life.runs[-1] = last._replace(exit=life.uses)
+        else:
+            life.runs.append(Run(place, life.uses - made, life.uses))
+
+    def _dirt(self, life: Life, state: State, event: Event) -> None:
+        """A spell ends when it is clean, off the books or somewhere else."""
+        dirty = state.dirty and state.standing == Standing.HELD
+        root = self.places.root(state.place)
+        last = life.dirt[-1] if life.dirt else None
+        if last is not None and last.until is None:
+            if dirty and last.place == root:
+                return
+            life.dirt[-1] = last._replace(until=max(event.happened, last.since))
+        if dirty:
+            life.dirt.append(Dirt(root, event.happened, None))
 
     def _looks(self, life: Life, before: State, state: State, event: Event) -> None:
         if event.kind == Kind.FOUND_DAMAGED and state.fitness != Fitness.SOUND:

@@ -20,6 +20,8 @@ from inventory.lifecycle.transitions import LOOKED_AT, OUT_OF_THE_BOOKS, STEPS
 from inventory.lifecycle.world import About, Places
 
 GroupEvents = Callable[[Group], Sequence[Event]]
+Watch = Callable[[Event, State, State], None]
+"""Told of each event as it is applied, with the state before and after it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,11 +96,13 @@ def fold(
     places: Places,
     about: About,
     start: State | None = None,
+    watch: Watch | None = None,
 ) -> Folded:
     """The state of a piece from all its events, or from `start` on.
 
     own            events about the piece itself, in any order, reversals (also of group events for it) included
     group_events   for a group, its events sorted by key, without those reversed for the whole group
+    watch          told of each step as it is taken
     start          a state already folded; then `own` needs only events newer than `start.last`, and all reversals
     """
     reversed_ids = taken_back(own)
@@ -117,8 +121,10 @@ def fold(
             return Folded(state, tuple(findings), tuple(applied), frozenset(visited))
         if event.group is None:
             at += 1
-        position = event.key
+        position, before = event.key, state
         state, found = apply(state, event, places, about)
+        if watch is not None:
+            watch(event, before, state)
         findings += found
         applied.append(event)
 

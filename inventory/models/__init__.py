@@ -6,7 +6,7 @@ from inventory.models.dockets import Docket, DocketLine, HandCount
 from inventory.models.gear import GearType, HiredIn, Piece, Tag
 from inventory.models.keeping import Missing, MissingNote, RepairOrder, RepairPart
 from inventory.models.ledger import Batch, Event, GroupMember, Submission
-from inventory.models.lives import FiguresMark, PieceLife, PieceMonth, PieceStay
+from inventory.models.lives import FiguresMark, Lot, LotMonth, PieceDirty, PieceLife, PieceMonth, PieceRun, PieceStay
 from inventory.models.people import Device, Person
 from inventory.models.photos import Photo
 from inventory.models.places import Place
@@ -31,13 +31,17 @@ __all__ = [
     "GroupMember",
     "HandCount",
     "HiredIn",
+    "Lot",
+    "LotMonth",
     "Missing",
     "MissingNote",
     "Person",
     "Photo",
     "Piece",
+    "PieceDirty",
     "PieceLife",
     "PieceMonth",
+    "PieceRun",
     "PieceStay",
     "Place",
     "RepairOrder",

@@ -9,6 +9,62 @@ from __future__ import annotations
 from django.db import models
 
 
+class Lot(models.Model):
+    """Pieces alike in all that the figures group them by and price them at; made as pieces are summed.
+
+    `year` is the year they were bought, or (not `dated`) came on the books; `ours` is false for gear hired in; a
+    `part` was cut from a longer length. `key` says all of it in one text, so that a lot stands once.
+    """
+
+    key = models.CharField(max_length=120, unique=True)
+    type = models.ForeignKey("inventory.GearType", models.CASCADE, related_name="lots")
+    maker_batch = models.CharField(max_length=40, blank=True)
+    year = models.PositiveIntegerField(null=True)
+    dated = models.BooleanField(default=False)
+    cost = models.DecimalField(max_digits=12, decimal_places=2, null=True)
+    ours = models.BooleanField(default=True)
+    part = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class LotMonth(models.Model):
+    """What happened to a lot in one month at one yard or site: sums over its pieces, kept as each of them is summed.
+
+    Beside the counts of `PieceMonth`: pieces that came to the place and left it, and pieces that came on the books and
+    went off them (there `place` is empty); each with the days from then to the month's end. Piece-days within whole
+    months follow from these alone, whatever day it is (`inventory.selectors.figures`).
+    """
+
+    lot = models.ForeignKey(Lot, models.CASCADE, related_name="months")
+    place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
+    month = models.DateField()
+    casts = models.IntegerField(default=0)
+    damaged = models.IntegerField(default=0)
+    unfit = models.IntegerField(default=0)
+    lost = models.IntegerField(default=0)
+    cleans = models.IntegerField(default=0)
+    uncleaned = models.IntegerField(default=0)
+    came = models.IntegerField(default=0)
+    came_days = models.BigIntegerField(default=0)
+    left = models.IntegerField(default=0)
+    left_days = models.BigIntegerField(default=0)
+    bought = models.IntegerField(default=0)
+    bought_days = models.BigIntegerField(default=0)
+    gone = models.IntegerField(default=0)
+    gone_days = models.BigIntegerField(default=0)
+
+    class Meta:
+        ordering = ["lot", "month", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.lot_id} in {self.month:%Y-%m}"
+
+
 class PieceLife(models.Model):
     """One piece's life in numbers; the fields are those of `inventory.figures.life.Life`.
 
@@ -16,6 +72,7 @@ class PieceLife(models.Model):
     """
 
     piece = models.OneToOneField("inventory.Piece", models.CASCADE, primary_key=True, related_name="life")
+    lot = models.ForeignKey(Lot, models.PROTECT, null=True, related_name="lives")
     entry_uses = models.PositiveIntegerField(default=0)
     uses = models.PositiveIntegerField(default=0)
     on_books = models.IntegerField(null=True)
@@ -75,6 +132,44 @@ class PieceMonth(models.Model):
 
     def __str__(self) -> str:
         return f"{self.piece_id} in {self.month:%Y-%m}"
+
+
+class PieceRun(models.Model):
+    """Uses of one piece made at one yard or site without a use elsewhere between: from `entry` uses to `exit`.
+
+    `ended` says that it was worn out or broken after the last of them.
+    """
+
+    piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="runs")
+    place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
+    entry = models.PositiveIntegerField()
+    exit = models.PositiveIntegerField()
+    ended = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["piece", "entry"]
+
+    def __str__(self) -> str:
+        return f"{self.piece_id} from {self.entry} to {self.exit} uses"
+
+
+class PieceDirty(models.Model):
+    """One piece dirty at one yard or site, from coming so until cleaned, or until it was taken away dirty."""
+
+    piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="dirty_spells")
+    place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
+    since = models.DateTimeField()
+    until = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ["piece", "since", "id"]
+        indexes = [
+            # what was dirty within the last months
+            models.Index(fields=["until", "place"], name="piece_dirty_until"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.piece_id} dirty from {self.since:%Y-%m-%d}"
 
 
 class FiguresMark(models.Model):

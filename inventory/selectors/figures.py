@@ -1,24 +1,24 @@
-"""Sums over the summaries of lives: by type, age, maker batch or place; whole numbers and money, exact.
+"""Sums over the summaries of lives: by type, age, maker batch, place, or what a place leads to; exact.
 
-Money is summed as Decimal in Python over counts of like amounts, since SQLite would add it up in floating point.
+Whole numbers come from the months of lots, which are few however many pieces and events there are; money is summed as
+Decimal in Python over counts of like amounts, since SQLite would add it up in floating point.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from django.db.models import Case, Count, F, IntegerField, Q, Sum, Value, When
-from django.db.models.functions import Coalesce, Greatest, Least
+from django.db.models import Count, Q, Sum
 
 from inventory.figures.cost import Spent
 from inventory.figures.utilisation import Days, Utilisation, time_utilisation
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import Piece, PieceLife, PieceMonth, PieceStay, RepairOrder, RepairPart
+from inventory.models import LotMonth, Piece, PieceLife, PieceMonth, RepairOrder, RepairPart
 
 Key = Hashable
 
@@ -50,45 +50,22 @@ class Tally:
         return Tally(*(getattr(self, name) + getattr(other, name) for name in self.__slots__))
 
 
-def _year(bought: date | None, on_books: int | None) -> int | None:
-    if bought is not None:
-        return bought.year
-    return None if on_books is None else date.fromordinal(on_books).year
+GROUPS = {"type": "lot__type", "batch": "lot__maker_batch", "age": "lot__year"}
+"""How pieces are grouped: age is the year a piece was bought, or came on the books. Any other word is taken for a field
+of the month itself, such as "place", or what its place leads to."""
 
 
-GROUPS: dict[str, tuple[tuple[str, ...], Callable[..., Key]]] = {
-    "type": (("type",), lambda pk: pk),
-    "batch": (("maker_batch",), lambda batch: batch),
-    "age": (("bought_on", "life__on_books"), _year),
-}
-"""How pieces are grouped: fields of the piece, and the key made of them. Age is the year a piece was bought, or came
-on the books."""
-
-
-def _fields(by: str, path: str) -> list[Any]:
-    """Fields of the piece at the end of `path`, to group by. The day on the books only where no day of purchase is
-    known: grouped by both, a fleet would fall into as many groups as it has pieces."""
-    if by != "age":
-        return [f"{path}{name}" for name in GROUPS[by][0]]
-    bought, on_books = (f"{path}{name}" for name in GROUPS[by][0])
-    return [bought, Case(When(**{bought: None}, then=F(on_books)), output_field=IntegerField())]
-
-
-def _key(by: str, row: Iterable[Any]) -> Key:
-    return GROUPS[by][1](*row)
+def _path(by: str) -> str:
+    return GROUPS.get(by, by)
 
 
 def tallies(period: Period, by: str) -> dict[Key, Tally]:
-    """By type, batch or age; "place" by the root place of the cast."""
-    fields = ["place"] if by == "place" else _fields(by, "piece__")
-    found: dict[Key, Tally] = defaultdict(Tally)
-    for group, tally in _tallied(period, fields):
-        found[group[0] if by == "place" else _key(by, group)] += tally
-    return dict(found)
+    """By type, batch or age, or by a field of the month."""
+    return {group[0]: tally for group, tally in _tallied(period, [by])}
 
 
-def tallies_by_place_and_type(period: Period) -> dict[tuple[int | None, int], Tally]:
-    return {(group[0], group[1]): tally for group, tally in _tallied(period, ["place", "piece__type"])}
+def tallies_by_place_and_type(period: Period, place: str = "place") -> dict[tuple[Key, int], Tally]:
+    return {(group[0], group[1]): tally for group, tally in _tallied(period, [place, "type"])}
 
 
 def by_month(period: Period) -> dict[date, Tally]:
@@ -96,18 +73,24 @@ def by_month(period: Period) -> dict[date, Tally]:
     return {group[0]: tally for group, tally in _tallied(period, ["month"])}
 
 
-def _tallied(period: Period, fields: list[Any]) -> Iterable[tuple[tuple[Any, ...], Tally]]:
-    rows = PieceMonth.objects.filter(month__gte=period.first, month__lt=period.after).order_by().values_list(*fields)
-    counted = rows.annotate(
-        n=Count("piece", Q(casts__gt=0), distinct=True),
-        c=Sum("casts"),
-        d=Sum("damaged"),
-        u=Sum("unfit"),
-        x=Sum("lost"),
-        k=Sum("cleans"),
-        o=Sum("uncleaned"),
-    )
-    return ((tuple(row[: len(fields)]), Tally(*row[len(fields) :])) for row in counted)
+def _tallied(period: Period, by: Sequence[str]) -> Iterable[tuple[tuple[Any, ...], Tally]]:
+    fields = [_path(name) for name in by]
+    rows = LotMonth.objects.filter(month__gte=period.first, month__lt=period.after).order_by().values_list(*fields)
+    names = ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")
+    used = _used(period, by)
+    for *group, n, c, d, u, x, k, o in rows.annotate(n=Count("pk"), **{f"s_{name}": Sum(name) for name in names}):
+        if n and (c or d or u or x or k or o):
+            yield tuple(group), Tally(used[tuple(group)], c, d, u, x, k, o)
+
+
+def _used(period: Period, by: Sequence[str]) -> Counter[tuple[Any, ...]]:
+    """Pieces that were cast in the period, each once in a group."""
+    fields = [path if (path := _path(name)) == name else f"piece__life__{path}" for name in by]
+    rows = PieceMonth.objects.filter(month__gte=period.first, month__lt=period.after, casts__gt=0).order_by()
+    found: Counter[tuple[Any, ...]] = Counter()
+    for *group, n in rows.values_list(*fields).annotate(n=Count("piece", distinct=True)):
+        found[tuple(group)] = n
+    return found
 
 
 NOTHING_SPENT = Spent()
@@ -134,24 +117,26 @@ def lived(by: str, clean_cost: Decimal) -> dict[Key, Lived]:
     `clean_cost` is what one cleaning costs.
     """
     found: dict[Key, Lived] = defaultdict(Lived)
-    for key, cost, value, n, held, own in _costs(by):
+    for key, cost, value, bought, gone, casts, cleans in _lots(by):
         had, price = found[key], value if cost is None else cost
         found[key] = Lived(
-            had.pieces + n,
-            had.held + held,
-            had.uses + own,
-            had.unpriced + (n if cost is None else 0),
-            replace(had.spent, bought=had.spent.bought + price * n),
+            had.pieces + bought,
+            had.held + bought - gone,
+            had.uses + casts,
+            had.unpriced + (bought if cost is None else 0),
+            replace(
+                had.spent,
+                bought=had.spent.bought + price * bought,
+                cleaned=had.spent.cleaned + clean_cost * cleans,
+            ),
         )
     for key, amount in _moved(by).items():
         _add(found, key, bought=-amount)
     for key, amount in _mended(by).items():
         _add(found, key, mended=amount)
-    for key, amount in _cleaned(by, clean_cost).items():
-        _add(found, key, cleaned=amount)
     for key, amount in _proceeds(by).items():
         _add(found, key, came_back=amount)
-    return dict(found)
+    return {key: one for key, one in found.items() if one != Lived()}
 
 
 def _add(found: dict[Key, Lived], key: Key, **more: Decimal) -> None:
@@ -159,63 +144,47 @@ def _add(found: dict[Key, Lived], key: Key, **more: Decimal) -> None:
     found[key] = replace(found[key], spent=replace(spent, **{n: getattr(spent, n) + a for n, a in more.items()}))
 
 
-def _costs(by: str) -> Iterable[tuple[Key, Decimal | None, Decimal, int, int, int]]:
-    fields = _fields(by, "piece__")
+def _lots(by: str) -> Iterable[tuple[Key, Decimal | None, Decimal, int, int, int, int]]:
+    """Key, cost, value where no cost is known, pieces that came on the books and left them, casts, cleanings."""
     rows = (
-        PieceLife.objects.filter(piece__hired_in=None)
+        LotMonth.objects.filter(lot__ours=True)
         .order_by()
-        .values_list(*fields, "piece__cost", "piece__type__replacement_value", "piece__cut_from")
-        .annotate(n=Count("pk"), held=Count("pk", Q(ended="")), own=Sum(F("uses") - F("entry_uses")))
+        .values_list(_path(by), "lot__cost", "lot__type__replacement_value", "lot__part")
+        .annotate(Sum("bought"), Sum("gone"), Sum("casts"), Sum("cleans"))
     )
-    for row in rows:
-        group, (cost, value, parent, n, held, own) = row[: len(fields)], row[len(fields) :]
-        if cost is None and parent is not None:
-            value = Decimal(0)  # a part of a length whose cost is not known: the length's own value stands for both
-        yield _key(by, group), cost, value, n, held, own
+    for key, cost, value, part, *counts in rows:
+        # a part of a length whose cost is not known: the length's own value stands for both
+        yield key, cost, Decimal(0) if part and cost is None else value, *counts
 
 
 def _moved(by: str) -> dict[Key, Decimal]:
-    fields = _fields(by, "cut_from__")
     rows = Piece.objects.filter(cut_from__isnull=False, cost__isnull=False).order_by()
-    return _amounts(by, rows.values_list(*fields, "cost").annotate(n=Count("pk")), len(fields))
+    return _amounts(rows.values_list(f"cut_from__life__{_path(by)}", "cost").annotate(n=Count("pk")))
 
 
 def _mended(by: str) -> dict[Key, Decimal]:
-    fields = _fields(by, "piece__")
     rows = RepairOrder.objects.filter(work_cost__gt=0, piece__hired_in=None).order_by()
-    work = _amounts(by, rows.values_list(*fields, "work_cost").annotate(n=Count("pk")), len(fields))
-    fields = _fields(by, "order__piece__")
+    work = _amounts(rows.values_list(f"piece__life__{_path(by)}", "work_cost").annotate(n=Count("pk")))
     parts = RepairPart.objects.filter(order__piece__hired_in=None).order_by()
-    goods = _amounts(by, parts.values_list(*fields, "unit_cost").annotate(n=Sum("quantity")), len(fields))
+    goods = _amounts(parts.values_list(f"order__piece__life__{_path(by)}", "unit_cost").annotate(n=Sum("quantity")))
     return {key: work.get(key, Decimal(0)) + goods.get(key, Decimal(0)) for key in {*work, *goods}}
 
 
-def _cleaned(by: str, each: Decimal) -> dict[Key, Decimal]:
-    fields = _fields(by, "piece__")
-    rows = PieceMonth.objects.filter(cleans__gt=0, piece__hired_in=None).order_by()
-    counts: Counter[Key] = Counter()
-    for *group, n in rows.values_list(*fields).annotate(n=Sum("cleans")):
-        counts[_key(by, group)] += n
-    return {key: each * n for key, n in counts.items()}
-
-
 def _proceeds(by: str) -> dict[Key, Decimal]:
-    fields = _fields(by, "piece__")
-    rows = PieceLife.objects.filter(proceeds__gt=0, piece__hired_in=None).order_by()
-    return _amounts(by, rows.values_list(*fields, "proceeds").annotate(n=Count("pk")), len(fields))
+    rows = PieceLife.objects.filter(proceeds__gt=0, lot__ours=True).order_by()
+    return _amounts(rows.values_list(_path(by), "proceeds").annotate(n=Count("pk")))
 
 
-def _amounts(by: str, rows: Iterable[Any], fields: int) -> dict[Key, Decimal]:
+def _amounts(rows: Iterable[tuple[Key, Decimal, int]]) -> dict[Key, Decimal]:
     found: dict[Key, Decimal] = defaultdict(Decimal)
-    for row in rows:
-        amount, n = row[fields:]
-        found[_key(by, row[:fields])] += amount * n
+    for key, amount, n in rows:
+        found[key] += amount * n
     return dict(found)
 
 
 def utilisation(period: Period, by: str = "type") -> dict[Key, Utilisation]:
     """Cost-weighted time utilisation: days on sites over days owned. Gear hired in is not ours to count."""
-    out, owned = _days_out(period, by), _days_owned(period, by)
+    out, owned = days_out(period, _path(by)), _days_owned(period, _path(by))
     found: dict[Key, list[Days]] = defaultdict(list)
     for key, cost in {*out, *owned}:
         days = owned[key, cost]
@@ -223,58 +192,61 @@ def utilisation(period: Period, by: str = "type") -> dict[Key, Utilisation]:
     return {key: time_utilisation(days) for key, days in found.items()}
 
 
-def _days_out(period: Period, by: str) -> Counter[tuple[Key, Decimal]]:
-    first, after = period.first.toordinal(), period.after.toordinal()
-    rows = PieceStay.objects.filter(place__kind=PlaceKind.SITE, since__lt=after, piece__hired_in=None).filter(
-        Q(until=None) | Q(until__gt=first)
+def days_out(period: Period, *fields: str) -> Counter[tuple[Key, Decimal]]:
+    """Piece-days of ours on sites within the period, by key and cost of a piece; several fields make one key."""
+    rows = LotMonth.objects.filter(place__kind=PlaceKind.SITE)
+    return _piece_days(rows, period, fields, ("came", "left"))
+
+
+def _days_owned(period: Period, field: str) -> Counter[tuple[Key, Decimal]]:
+    return _piece_days(LotMonth.objects.all(), period, (field,), ("bought", "gone"))
+
+
+def pieces_owned(period: Period, field: str) -> Counter[Key]:
+    """Piece-days of ours on the books within the period."""
+    found: Counter[Key] = Counter()
+    for (key, _), days in _days_owned(period, _path(field)).items():
+        found[key] += days
+    return found
+
+
+def _piece_days(
+    rows: Any, period: Period, fields: Sequence[str], ends: tuple[str, str]
+) -> Counter[tuple[Key, Decimal]]:
+    """Piece-days from who came and who left, month by month: who came before the period is there for all of it, who
+    came in a month of it for the days to that month's end and then on; who left is taken off likewise."""
+    came, left = ends
+    counted = (
+        rows.filter(lot__ours=True, month__lt=period.after)
+        .order_by()
+        .values_list(*fields, "lot__cost", "lot__type__replacement_value", "month")
+        .annotate(Sum(came), Sum(f"{came}_days"), Sum(left), Sum(f"{left}_days"))
     )
-    return _days(rows, _fields(by, "piece__"), by, overlap("since", "until", first, after))
-
-
-def _days_owned(period: Period, by: str) -> Counter[tuple[Key, Decimal]]:
-    first, after = period.first.toordinal(), period.after.toordinal()
-    rows = PieceLife.objects.filter(on_books__lt=after, piece__hired_in=None).filter(
-        Q(off_books=None) | Q(off_books__gt=first)
-    )
-    return _days(rows, _fields(by, "piece__"), by, overlap("on_books", "off_books", first, after))
-
-
-def overlap(since: str, until: str, first: int, after: int) -> Any:
-    return Sum(_inner(since, until, first, after))
-
-
-def _inner(since: str, until: str, first: int, after: int) -> Any:
-    """Days of one span within [first, after); below nought where they do not meet."""
-    return Least(Coalesce(until, Value(after)), Value(after)) - Greatest(since, Value(first))
-
-
-def _days(rows: Any, fields: list[Any], by: str, days: Any) -> Counter[tuple[Key, Decimal]]:
     found: Counter[tuple[Key, Decimal]] = Counter()
-    grouped = rows.order_by().values_list(*fields, "piece__cost", "piece__type__replacement_value")
-    for row in grouped.annotate(days=days):
-        cost, value, n = row[len(fields) :]
-        found[_key(by, row[: len(fields)]), value if cost is None else cost] += n
+    for *key, cost, value, month, n, n_days, m, m_days in counted:
+        rest = (period.after - max(period.first, month_after(month))).days
+        within = n_days - m_days if month >= period.first else 0
+        found[key[0] if len(key) == 1 else tuple(key), value if cost is None else cost] += (n - m) * rest + within
     return found
 
 
 def used_by_month(months: Sequence[Period]) -> list[Utilisation]:
-    """Time utilisation of all that is ours in each period, from two queries however many there are."""
-    out = _days_of_each(PieceStay.objects.filter(place__kind=PlaceKind.SITE), "since", "until", months)
-    owned = _days_of_each(PieceLife.objects.filter(on_books__isnull=False), "on_books", "off_books", months)
-    return [Utilisation(out[at], owned[at]) for at in range(len(months))]
-
-
-def _days_of_each(rows: Any, since: str, until: str, months: Sequence[Period]) -> list[Decimal]:
-    """Cost times days within each period."""
-    overlaps = {
-        f"m{at}": Sum(Greatest(Value(0), _inner(since, until, month.first.toordinal(), month.after.toordinal())))
-        for at, month in enumerate(months)
-    }
-    found = [Decimal(0)] * len(months)
-    grouped = rows.filter(piece__hired_in=None).order_by()
-    for cost, value, *days in grouped.values_list("piece__cost", "piece__type__replacement_value").annotate(**overlaps):
-        found = [had + (value if cost is None else cost) * n for had, n in zip(found, days, strict=True)]
+    """Time utilisation of all that is ours in each period."""
+    found = []
+    for month in months:
+        used = utilisation(month, "lot__ours")
+        found.append(used.get(True, Utilisation(Decimal(0), Decimal(0))))
     return found
+
+
+def month_after(day: date, months: int = 1) -> date:
+    """The first of the month so many months after the one of `day`.
+
+    >>> month_after(date(2026, 12, 15))
+    datetime.date(2027, 1, 1)
+    """
+    number = day.year * 12 + day.month - 1 + months
+    return date(number // 12, number % 12 + 1, 1)
 
 
 def uses_of(which: Q) -> Counter[int]:

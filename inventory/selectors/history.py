@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 from django.utils.timezone import localtime
 
-from inventory.figures.life import Life, life_of
+from inventory.figures.life import Life, LifeWalk
 from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.fold import Folded, apply, fold, taken_back
 from inventory.lifecycle.kinds import GroupKind, Kind
@@ -73,11 +73,11 @@ def history(piece: Piece) -> History:
     loose = loose_reversals()
     world = Place.objects.as_world()
     about = About(piece.pk, piece.type.clean_after_every_pour, piece.type.is_crate)
-    folded = fold([*own, *loose], _book(piece.pk, loose), world, about)
+    walk = LifeWalk(lambda when: localtime(when).date(), world, about)
+    folded = fold([*own, *loose], _book(piece.pk, loose), world, about, watch=walk)
     places = {place.pk: place for place in Place.objects.select_related("parent")}
     stretches, pours = _walk(folded, world, about, places)
-    life = life_of(folded.applied, world, about, lambda when: localtime(when).date())
-    return History(_lines(own, folded), stretches, pours, life)
+    return History(_lines(own, folded), stretches, pours, walk.life)
 
 
 def _book(piece: int, loose: Iterable[Event]) -> GroupBook:

@@ -6,29 +6,44 @@ A batch gets its number inside the ledger's one-writer lock, so batches are numb
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeVar
 from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.figures.life import Life, Month, MonthKey, Stay, life_of
+from inventory.figures.life import LIFE_ENDED, Life, Month, life_of
 from inventory.lifecycle.events import Event, Group
-from inventory.lifecycle.fold import fold
 from inventory.lifecycle.kinds import GroupKind, Kind
 from inventory.lifecycle.world import Places
-from inventory.models import Batch, FiguresMark, GroupMember, PieceLife, PieceMonth, PieceStay, Place, Submission
+from inventory.models import (
+    Batch,
+    FiguresMark,
+    GroupMember,
+    Lot,
+    LotMonth,
+    PieceDirty,
+    PieceLife,
+    PieceMonth,
+    PieceRun,
+    PieceStay,
+    Place,
+    Submission,
+)
 from inventory.models import Event as EventRow
 from inventory.selectors.ledger import GroupBook, all_presses, cached, chunked, loose_reversals, own_events, read
+from inventory.selectors.lives import stored_lives
+from inventory.services.lots import Shares, add_shares, lots_of, put, strays
 from inventory.services.projecting import touched_by
 from inventory.services.recording import one_writer_at_a_time
 
 AT_HAND = 5_000
 """So many new reports are taken in while a page waits; more are left to the worker or the command."""
 SOME = 2_000
+Row = TypeVar("Row")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,40 +58,56 @@ def bring_up_to_date(*, now: datetime | None = None, most: int = AT_HAND) -> Sta
     """Take in what was recorded since the last time, unless it is more than `most` reports."""
     now = now or timezone.now()
     mark = FiguresMark.objects.filter(pk=1).first()
-    since = mark.batch if mark else 0
-    newest = Batch.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
-    if newest <= since:
-        return Standing(now, 0)
-    behind = Submission.objects.filter(batch__gt=since, batch__lte=newest)[: most + 1].count()
-    if behind > most:
-        return Standing(mark.as_of if mark else None, behind)
-    with transaction.atomic():
-        one_writer_at_a_time()
-        mark = FiguresMark.objects.select_for_update().get_or_create(pk=1)[0]
-        newest = Batch.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
-        for some in chunked(_reached(mark.batch, newest)):
-            _sum(some)
-        mark.batch, mark.as_of = newest, now
-        mark.save()
+    since, newest = mark.batch if mark else 0, _newest()
+    behind = Submission.objects.filter(batch__gt=since, batch__lte=newest)[: most + 1].count() if newest > since else 0
+    astray = strays(most + 1)
+    if behind + len(astray) > most:
+        return Standing(mark.as_of if mark else None, behind + len(astray))
+    if newest > since or astray:
+        with transaction.atomic():
+            one_writer_at_a_time()
+            mark = FiguresMark.objects.select_for_update().get_or_create(pk=1)[0]
+            newest = _newest()
+            for some in chunked(sorted({*_reached(mark.batch, newest), *strays(most)})):
+                _sum(some)
+            mark.batch, mark.as_of = newest, now
+            mark.save()
     return Standing(now, 0)
 
 
 def sum_everything(*, now: datetime | None = None) -> int:
-    """Forget the summaries and make them from the whole ledger. How many pieces there are."""
+    """Forget the summaries and make them from the whole ledger. How many pieces there are.
+
+    Step by step, each a transaction of its own, so that nobody's scans wait for all of it. What is recorded meanwhile
+    is beyond the mark, and taken in the next time.
+    """
     now = now or timezone.now()
     with transaction.atomic():
         one_writer_at_a_time()
-        for model in (PieceStay, PieceMonth, PieceLife):
-            model.objects.all().delete()
-        newest = Batch.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
-        loose = loose_reversals()
-        book = GroupBook(loose)
+        _forget()
+        newest = _newest()
+        book = GroupBook(loose_reversals())
         book.put_all(all_presses())
-        pieces = sorted(set(EventRow.objects.order_by().values_list("piece", flat=True).distinct()) - {None})
-        for start in range(0, len(pieces), SOME):
-            _sum(pieces[start : start + SOME], book=book, fresh=True)
-        FiguresMark.objects.update_or_create(pk=1, defaults={"batch": newest, "as_of": now})
+    pieces = sorted(set(EventRow.objects.order_by().values_list("piece", flat=True).distinct()) - {None})
+    for start in range(0, len(pieces), SOME):
+        with transaction.atomic():
+            one_writer_at_a_time()
+            _sum(pieces[start : start + SOME], book=book)
+    with transaction.atomic():
+        one_writer_at_a_time()
+        mark = FiguresMark.objects.select_for_update().get_or_create(pk=1)[0]
+        mark.batch, mark.as_of = max(mark.batch, newest), now
+        mark.save()
     return len(pieces)
+
+
+def _forget() -> None:
+    for model in (FiguresMark, LotMonth, PieceStay, PieceMonth, PieceRun, PieceDirty, PieceLife, Lot):
+        model.objects.all().delete()
+
+
+def _newest() -> int:
+    return Batch.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
 
 
 def _reached(after: int, upto: int) -> list[int]:
@@ -107,8 +138,7 @@ def lives(pieces: Sequence[int], *, book: GroupBook | None = None, places: Place
         book.fetch(_groups(pieces))
     own, found = own_events(pieces), {}
     for pk, (about, _) in cached(pieces).items():
-        folded = fold([*own.get(pk, []), *loose], book, places, about)
-        found[pk] = _without_empty_months(life_of(folded.applied, places, about, _day))
+        found[pk] = _without_empty_months(life_of([*own.get(pk, []), *loose], book, places, about, _day))
     return found
 
 
@@ -131,31 +161,33 @@ def _ordinal(day: date | None) -> int | None:
     return None if day is None else day.toordinal()
 
 
-def _date(ordinal: int | None) -> date | None:
-    return None if ordinal is None else date.fromordinal(ordinal)
-
-
-def _sum(pieces: Sequence[int], *, book: GroupBook | None = None, fresh: bool = False) -> None:
+def _sum(pieces: Sequence[int], *, book: GroupBook | None = None) -> None:
     """The only writer of the summaries."""
-    found = lives(pieces, book=book)
-    if not fresh:
-        for model in (PieceStay, PieceMonth, PieceLife):
+    found, had = lives(pieces, book=book), stored_lives(pieces)
+    lots, shares = lots_of(found), Shares()
+    for pk, lot in PieceLife.objects.filter(piece__in=had, lot__isnull=False).values_list("pk", "lot"):
+        add_shares(shares, lot, had[pk], -1)
+    for pk, life in found.items():
+        add_shares(shares, lots[pk], life)
+    if had:
+        for model in (PieceStay, PieceMonth, PieceRun, PieceDirty, PieceLife):
             model.objects.filter(piece__in=pieces).delete()
-    PieceLife.objects.bulk_create([_life(pk, life) for pk, life in found.items()], batch_size=1000)
-    PieceStay.objects.bulk_create(
-        [
-            PieceStay(piece_id=pk, place_id=stay.place, since=stay.since.toordinal(), until=_ordinal(stay.until))
-            for pk, life in found.items()
-            for stay in life.stays
-        ],
-        batch_size=2000,
-    )
-    PieceMonth.objects.bulk_create([row for pk, life in found.items() for row in _months(pk, life)], batch_size=2000)
+    PieceLife.objects.bulk_create([_life(pk, lots[pk], life) for pk, life in found.items()], batch_size=1000)
+    PieceStay.objects.bulk_create(_rows(found, _stays), batch_size=2000)
+    PieceMonth.objects.bulk_create(_rows(found, _months), batch_size=2000)
+    PieceRun.objects.bulk_create(_rows(found, _runs), batch_size=2000)
+    PieceDirty.objects.bulk_create(_rows(found, _dirt), batch_size=2000)
+    put(shares)
 
 
-def _life(pk: int, life: Life) -> PieceLife:
+def _rows(found: Mapping[int, Life], told: Callable[[int, Life], list[Row]]) -> list[Row]:
+    return [row for pk, life in found.items() for row in told(pk, life)]
+
+
+def _life(pk: int, lot: int, life: Life) -> PieceLife:
     return PieceLife(
         piece_id=pk,
+        lot_id=lot,
         entry_uses=life.entry_uses,
         uses=life.uses,
         on_books=_ordinal(life.on_books),
@@ -170,45 +202,33 @@ def _life(pk: int, life: Life) -> PieceLife:
     )
 
 
+def _stays(pk: int, life: Life) -> list[PieceStay]:
+    return [
+        PieceStay(piece_id=pk, place_id=stay.place, since=stay.since.toordinal(), until=_ordinal(stay.until))
+        for stay in life.stays
+    ]
+
+
+def _runs(pk: int, life: Life) -> list[PieceRun]:
+    last = len(life.runs) - 1
+    return [
+        PieceRun(
+            piece_id=pk,
+            place_id=run.place,
+            entry=run.entry,
+            exit=run.exit,
+            ended=at == last and life.ended in LIFE_ENDED,
+        )
+        for at, run in enumerate(life.runs)
+    ]
+
+
+def _dirt(pk: int, life: Life) -> list[PieceDirty]:
+    return [PieceDirty(piece_id=pk, place_id=each.place, since=each.since, until=each.until) for each in life.dirt]
+
+
 def _months(pk: int, life: Life) -> list[PieceMonth]:
     said: list[tuple[Any, dict[str, int]]] = [
         (key, {name: getattr(month, name) for name in month.__slots__}) for key, month in life.months.items()
     ]
     return [PieceMonth(piece_id=pk, place_id=key.place, month=key.month, **numbers) for key, numbers in said]
-
-
-def differences() -> list[int]:
-    """Pieces whose stored summary is not what the ledger says; both as of the mark. For a quiet moment."""
-    bring_up_to_date(most=10**9)
-    wrong = []
-    for ids in chunked(sorted(set(EventRow.objects.order_by().values_list("piece", flat=True).distinct()) - {None})):
-        told = lives(ids)
-        stored = stored_lives(ids)
-        wrong += [pk for pk in ids if told.get(pk) != stored.get(pk)]
-    return wrong
-
-
-def stored_lives(pieces: Sequence[int]) -> dict[int, Life]:
-    """The lives as they are stored, as the same plain values."""
-    found = {}
-    for row in PieceLife.objects.filter(piece__in=pieces):
-        found[row.piece_id] = Life(
-            row.entry_uses,
-            row.uses,
-            _date(row.on_books),
-            _date(row.off_books),
-            row.ended,
-            row.proceeds,
-            row.inspected_at,
-            row.uses_since_inspected,
-            row.dirty_since,
-            row.unfit_since,
-            row.site_id,
-        )
-    for stay in PieceStay.objects.filter(piece__in=pieces).order_by("pk"):
-        found[stay.piece_id].stays.append(Stay(stay.place_id, date.fromordinal(stay.since), _date(stay.until)))
-    for month in PieceMonth.objects.filter(piece__in=pieces).order_by("pk"):
-        found[month.piece_id].months[MonthKey(month.month, month.place_id)] = Month(
-            month.casts, month.damaged, month.unfit, month.lost, month.cleans, month.uncleaned
-        )
-    return found

@@ -7,8 +7,8 @@ from typing import Any
 
 from django import forms
 
-from inventory.selectors.figures import Period
-from jobs.selectors.figures import BY, month_after
+from inventory.selectors.figures import Period, month_after
+from jobs.selectors.figures import BY
 
 LONGEST_MONTHS = 120
 

@@ -16,7 +16,7 @@ from inventory.figures.survival import Curve
 from inventory.figures.utilisation import Utilisation, financial_utilisation
 from inventory.models import GearType
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Key, Lived, Period, Tally
+from inventory.selectors.figures import Key, Lived, Period, Tally, month_after
 from inventory.selectors.figures_of_types import curves
 from jobs.models import BillLine, Job
 
@@ -150,16 +150,6 @@ def _job_row(
         revenue=sum(billed, Decimal(0)) if billed else None,
         gear_cost=sum((gear.get(job.site_id, Decimal(0)) for job in jobs), Decimal(0)),
     )
-
-
-def month_after(day: date, months: int = 1) -> date:
-    """The first of the month so many months after the one of `day`.
-
-    >>> month_after(date(2026, 12, 15))
-    datetime.date(2027, 1, 1)
-    """
-    number = day.year * 12 + day.month - 1 + months
-    return date(number // 12, number % 12 + 1, 1)
 
 
 def months_of(period: Period) -> list[date]:

@@ -16,9 +16,8 @@ from inventory.figures.survival import Span
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import GearType, Piece, PieceLife
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Period, Tally
+from inventory.selectors.figures import Key, Period, Tally, month_after
 from jobs.models import Job, LoadLine, PlannedRun, Supply
-from jobs.selectors.figures import month_after
 
 MONTHS = (3, 6, 12)
 DAYS_A_MONTH = Decimal("30.4375")
@@ -104,11 +103,8 @@ def _spans() -> tuple[dict[int, Counter[Span]], dict[int, Counter[Span]]]:
     return seen, gone
 
 
-def _piece_months(period: Period) -> dict[int, float]:
-    first, after = period.first.toordinal(), period.after.toordinal()
-    rows = PieceLife.objects.filter(on_books__lt=after, piece__hired_in=None).exclude(off_books__lte=first)
-    days = rows.order_by().values_list("piece__type").annotate(n=sums.overlap("on_books", "off_books", first, after))
-    return {kind: float(Decimal(n) / DAYS_A_MONTH) for kind, n in days}
+def _piece_months(period: Period) -> dict[Key, float]:
+    return {kind: float(Decimal(n) / DAYS_A_MONTH) for kind, n in sums.pieces_owned(period, "type").items()}
 
 
 def _use(casts: int, piece_months: float, planned: list[int], fleet: Counter[int]) -> Use:

@@ -6,7 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from inventory.services.summing import differences, sum_everything
+from inventory.services.proving import differences, months_that_differ
+from inventory.services.summing import sum_everything
 
 
 class Command(BaseCommand):
@@ -22,4 +23,6 @@ class Command(BaseCommand):
         wrong = differences()
         if wrong:
             raise CommandError(f"{len(wrong):,} pieces differ from the ledger, such as {wrong[:5]}. Run sum_figures.")
+        if months := months_that_differ():
+            raise CommandError(f"The sums of {len(months):,} months differ from their pieces. Run sum_figures.")
         self.stdout.write("The summaries equal the ledger.")

@@ -71,6 +71,8 @@ class Fleet:
         found = defaultdict(lambda: [0, 0, 0, Decimal(0), Decimal(0), Decimal(0), Decimal(0)])
         clean = YardSettings.current().clean_cost
         for pk, life in self.ours():
+            if life.on_books is None:
+                continue  # its registration was taken back
             row, piece = found[self.key(by, pk, life)], self.pieces[pk]
             row[0] += 1
             row[1] += life.ended == ""

@@ -11,10 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from inventory.figures.life import life_of
 from inventory.lifecycle.events import Group
 from inventory.lifecycle.fold import fold
-from inventory.lifecycle.kinds import GroupKind, Kind
+from inventory.lifecycle.kinds import GroupKind, Kind, Standing
 from inventory.lifecycle.world import About
-from inventory.models import PieceLife, PieceMonth, PieceStay
-from inventory.services.summing import bring_up_to_date, differences, sum_everything
+from inventory.models import HiredIn, Lot, LotMonth, Piece, PieceDirty, PieceLife, PieceMonth, PieceRun, PieceStay
+from inventory.services.lots import strays
+from inventory.services.proving import differences, months_that_differ
+from inventory.services.summing import bring_up_to_date, sum_everything
 from tests.inventory.yard import make_yard, pour_group
 from tests.strategies import PIECE, WORLD, ledgers
 
@@ -32,8 +34,9 @@ def told(events):
     for event in events:
         if event.group is not None and event.kind != Kind.REVERSED:
             presses.setdefault(event.group, []).append(event)
-    folded = fold(own, lambda g: sorted(presses.get(g, []), key=lambda e: e.key), WORLD, About(PIECE))
-    return folded, life_of(folded.applied, WORLD, About(PIECE), lambda when: when.date())
+    book = lambda g: sorted(presses.get(g, []), key=lambda e: e.key)  # noqa: E731
+    life = life_of(own, book, WORLD, About(PIECE), lambda when: when.date())
+    return fold(own, book, WORLD, About(PIECE)), life
 
 
 @settings(suppress_health_check=[HealthCheck.too_slow])
@@ -47,6 +50,14 @@ def test_a_life_counts_what_the_fold_counts(events):
     for month in months:
         assert 0 <= month.unfit <= month.damaged <= month.casts
         assert 0 <= month.lost <= month.casts and month.uncleaned <= month.casts
+    assert sum(run.exit - run.entry for run in life.runs) == life.own_uses
+    for before, after in zip(life.runs, life.runs[1:], strict=False):
+        assert before.exit == after.entry and before.place != after.place
+    assert not life.runs or (life.runs[0].entry, life.runs[-1].exit) == (life.entry_uses, life.uses)
+    for before, after in zip(life.dirt, life.dirt[1:], strict=False):
+        assert before.until is not None and before.since <= before.until <= after.since
+    held_dirty = folded.state.dirty and folded.state.standing == Standing.HELD
+    assert bool(life.dirt and life.dirt[-1].until is None) == held_dirty
 
 
 @settings(suppress_health_check=[HealthCheck.too_slow])
@@ -60,13 +71,15 @@ def test_stays_follow_one_another_and_only_the_last_is_open(events):
 
 
 def rows(model):
-    key = ("piece_id", "place_id", "month", "since", "until")
+    key = ("lot", "piece", "place", "month", "since", "until")
     found = [model_to_dict(row, exclude=["id"]) for row in model.objects.all()]
-    return sorted(found, key=lambda row: [str(row.get(name.removesuffix("_id"))) for name in key])
+    for row in found:  # lots are numbered anew when all is summed anew
+        row |= {"lot": Lot.objects.get(pk=row["lot"]).key} if row.get("lot") else {}
+    return sorted(found, key=lambda row: [str(row.get(name)) for name in key])
 
 
 def summed():
-    return [rows(model) for model in (PieceLife, PieceStay, PieceMonth)]
+    return [rows(model) for model in (PieceLife, PieceStay, PieceMonth, PieceRun, PieceDirty, LotMonth)]
 
 
 def use_twice(yard, piece):
@@ -149,6 +162,7 @@ def test_following_the_ledger_gives_what_summing_it_whole_gives(yard):
     bring_up_to_date()
     yard.tell(Kind.REVERSED, 95, group=Group(GroupKind.POUR, yard.pour.pk), target=late.id)
     bring_up_to_date()
+    assert months_that_differ() == []
     followed = summed()
     assert sum_everything() == 2
     assert summed() == followed
@@ -167,3 +181,30 @@ def test_too_much_at_once_is_left_to_the_worker(yard):
     standing = bring_up_to_date(most=1)
     assert standing.behind == 2 and not PieceLife.objects.exists()
     assert bring_up_to_date().behind == 0
+
+
+def test_an_attribute_entered_later_moves_the_piece_to_another_lot(yard):
+    pieces = yard.pieces("ABCDEFGH3", "BCDEFGHJ4", uses=3)
+    bring_up_to_date()
+    assert strays(10) == []
+    HiredIn.objects.create(piece=pieces[0], owner="Another yard")
+    Piece.objects.filter(pk=pieces[1].pk).update(cost=Decimal("80.00"), bought_on=date(2024, 5, 1))
+    assert strays(10) == [piece.pk for piece in pieces]
+    bring_up_to_date()
+    assert strays(10) == [] and months_that_differ() == []
+    assert {(lot.ours, lot.cost, lot.year) for lot in Lot.objects.filter(lives__isnull=False)} == {
+        (False, None, 2026),
+        (True, Decimal("80.00"), 2024),
+    }
+
+
+def test_a_spell_of_dirt_ends_where_it_is_taken_away_or_cleaned(yard):
+    (piece,) = yard.pieces("ABCDEFGH3")
+    use_twice(yard, piece)
+    yard.tell(Kind.CLEANED, 150, piece=piece.pk, place=yard.yard.pk)
+    bring_up_to_date()
+    spells = PieceDirty.objects.filter(piece=piece)
+    assert [(s.place, s.until is not None) for s in spells] == [(yard.site, True), (yard.yard, True)]
+    assert [(r.place, r.entry, r.exit, r.ended) for r in PieceRun.objects.filter(piece=piece)] == [
+        (yard.site, 0, 2, False)
+    ]

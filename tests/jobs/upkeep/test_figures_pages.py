@@ -10,7 +10,7 @@ import pytest
 from django.utils import timezone
 
 from inventory.lifecycle.kinds import Kind
-from inventory.models import HiredIn, Missing, Piece, PieceLife, RepairOrder, YardSettings
+from inventory.models import HiredIn, Lot, LotMonth, Missing, Piece, PieceLife, RepairOrder, YardSettings
 from inventory.services import missing, repairs
 from inventory.services.recording import record
 from inventory.services.reports import Report
@@ -135,11 +135,10 @@ def worn(yard):
         ended = "worn out" if nth < 20 else ""
         PieceLife.objects.filter(piece=piece).update(uses=20 + nth % 20, ended=ended)
         Piece.objects.filter(pk=piece.pk).update(uses=20 + nth % 20, standing="retired" if ended else "held")
-    from inventory.models import PieceMonth
-
     today = timezone.localdate()
-    PieceMonth.objects.create(piece=pieces[-1], place=yard.site, month=month_after(today, -2), casts=900)
-    PieceLife.objects.update(on_books=month_after(today, -12).toordinal())
+    lot = Lot.objects.get(lives__piece=pieces[-1])
+    LotMonth.objects.create(lot=lot, place=yard.site, month=month_after(today, -2), casts=900)
+    LotMonth.objects.filter(bought__gt=0).update(month=month_after(today, -13))
     return pieces
 
 

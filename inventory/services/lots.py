@@ -1,0 +1,134 @@
+"""Lots and their months: what lives add to the sums that the figures read, and how those sums follow a change.
+
+A life adds the same whatever else is summed; so when a piece is summed anew what its old life added is taken off and
+what its new one adds is put on, and the sums stay exactly those of the whole ledger.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import date
+from typing import NamedTuple
+
+from django.db.models import F, Q
+
+from inventory.figures.life import Life
+from inventory.models import Lot, LotMonth, Piece, PieceLife
+from inventory.selectors.ledger import chunked
+
+COUNTS = ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")
+SUMS = (*COUNTS, "came", "came_days", "left", "left_days", "bought", "bought_days", "gone", "gone_days")
+
+
+class Cell(NamedTuple):
+    lot: int
+    place: int | None
+    month: date
+
+
+Shares = dict[Cell, Counter[str]]
+
+
+def add_shares(found: Shares, lot: int, life: Life, sign: int = 1) -> None:
+    """What one life adds to the months of its lot (`sign` -1: takes off)."""
+    for key, month in life.months.items():
+        cell = found.setdefault(Cell(lot, key.place, key.month), Counter())
+        for name in COUNTS:
+            cell[name] += sign * getattr(month, name)
+    for stay in life.stays:
+        _mark(found, lot, stay.place, "came", stay.since, sign)
+        _mark(found, lot, stay.place, "left", stay.until, sign)
+    _mark(found, lot, None, "bought", life.on_books, sign)
+    _mark(found, lot, None, "gone", life.off_books, sign)
+
+
+def _mark(found: Shares, lot: int, place: int | None, what: str, day: date | None, sign: int) -> None:
+    """One piece on that day, and the days from it to the end of its month."""
+    if day is None:
+        return
+    first, after = day.replace(day=1), date(day.year + day.month // 12, day.month % 12 + 1, 1)
+    cell = found.setdefault(Cell(lot, place, first), Counter())
+    cell[what] += sign
+    cell[f"{what}_days"] += sign * (after - day).days
+
+
+def put(shares: Shares) -> None:
+    """Add these to the stored months. The rows that change are written anew, which is soonest on either engine."""
+    changed = {cell: numbers for cell, numbers in shares.items() if any(numbers.values())}
+    rows, gone = dict[Cell, LotMonth](), list[int]()
+    for lots in chunked(sorted({cell.lot for cell in changed})):
+        for row in LotMonth.objects.filter(lot__in=lots):
+            cell = Cell(row.lot_id, row.place_id, row.month)
+            if cell in changed:
+                rows[cell] = row
+                gone.append(row.pk)
+    for some in chunked(gone):
+        LotMonth.objects.filter(pk__in=some).delete()
+    new = [_row(cell, rows.get(cell), numbers) for cell, numbers in changed.items()]
+    LotMonth.objects.bulk_create([row for row in new if any(getattr(row, name) for name in SUMS)], batch_size=1000)
+
+
+def _row(cell: Cell, had: LotMonth | None, more: Mapping[str, int]) -> LotMonth:
+    numbers = {name: more.get(name, 0) + (getattr(had, name) if had is not None else 0) for name in SUMS}
+    return LotMonth(lot_id=cell.lot, place_id=cell.place, month=cell.month, **numbers)
+
+
+def lots_of(lives: Mapping[int, Life]) -> dict[int, int]:
+    """The lot of each piece, made where there is none like it yet."""
+    said = {}
+    for ids in chunked(lives):
+        rows = Piece.objects.filter(pk__in=ids).order_by()
+        for pk, *about in rows.values_list("pk", "type", "maker_batch", "bought_on", "cost", "cut_from", "hired_in"):
+            said[pk] = _about(*about, lives[pk].on_books)
+    return _numbered(said)
+
+
+def _about(type_id, batch, bought, cost, parent, hired, on_books) -> dict[str, object]:  # type: ignore[no-untyped-def]
+    when = bought or on_books
+    return {
+        "type_id": type_id,
+        "maker_batch": batch,
+        "year": when.year if when else None,
+        "dated": bought is not None,
+        "cost": cost,
+        "ours": hired is None,
+        "part": parent is not None,
+    }
+
+
+def _numbered(said: Mapping[int, dict[str, object]]) -> dict[int, int]:
+    keys = {pk: "|".join(str(value) for value in about.values()) for pk, about in said.items()}
+    wanted = {keys[pk]: about for pk, about in said.items()}
+    known = dict[str, int]()
+    for some in chunked(wanted):
+        known |= dict(Lot.objects.filter(key__in=some).values_list("key", "pk"))
+    Lot.objects.bulk_create([Lot(key=key, **about) for key, about in wanted.items() if key not in known])
+    for some in chunked([key for key in wanted if key not in known]):
+        known |= dict(Lot.objects.filter(key__in=some).values_list("key", "pk"))
+    return {pk: known[key] for pk, key in keys.items()}
+
+
+def strays(most: int) -> list[int]:
+    """The first so many summed pieces that are no longer what their lot says: another cost, batch or owner was
+    entered since."""
+    said = (
+        ~Q(piece__type=F("lot__type"))
+        | ~Q(piece__maker_batch=F("lot__maker_batch"))
+        | Q(piece__hired_in=None, lot__ours=False)
+        | Q(piece__hired_in__isnull=False, lot__ours=True)
+    )
+    cost = (
+        Q(piece__cost=None, lot__cost__isnull=False)
+        | Q(piece__cost__isnull=False, lot__cost=None)
+        | Q(piece__cost__gt=F("lot__cost"))
+        | Q(piece__cost__lt=F("lot__cost"))
+    )
+    bought = Q(piece__bought_on__year__gt=F("lot__year")) | Q(piece__bought_on__year__lt=F("lot__year"))
+    year = (
+        Q(piece__bought_on=None, lot__dated=True)
+        | Q(piece__bought_on__isnull=False, lot__dated=False)
+        | Q(lot__dated=True) & bought
+    )
+    rows = PieceLife.objects.filter(Q(lot=None) | said | cost | year).order_by()
+    return list(rows.values_list("pk", flat=True)[:most])

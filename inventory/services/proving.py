@@ -1,0 +1,34 @@
+"""Whether the summaries behind the figures equal the ledger; for a quiet moment."""
+
+from __future__ import annotations
+
+from inventory.models import Event, LotMonth, PieceLife
+from inventory.selectors.ledger import chunked
+from inventory.selectors.lives import stored_lives
+from inventory.services.lots import SUMS, Cell, Shares, add_shares
+from inventory.services.summing import bring_up_to_date, lives
+
+
+def differences() -> list[int]:
+    """Pieces whose stored summary is not what the ledger says; both as of the mark."""
+    bring_up_to_date(most=10**9)
+    wrong = []
+    for ids in chunked(sorted(set(Event.objects.order_by().values_list("piece", flat=True).distinct()) - {None})):
+        told, stored = lives(ids), stored_lives(ids)
+        wrong += [pk for pk in ids if told.get(pk) != stored.get(pk)]
+    return wrong
+
+
+def months_that_differ() -> list[Cell]:
+    """Months of lots whose stored sums are not those of the lives of their pieces."""
+    told = Shares()
+    for ids in chunked(PieceLife.objects.order_by("pk").values_list("pk", flat=True)):
+        lots = dict(PieceLife.objects.filter(pk__in=ids).values_list("pk", "lot"))
+        for pk, life in stored_lives(ids).items():
+            add_shares(told, lots[pk], life)
+    added = {cell: +numbers for cell, numbers in told.items() if +numbers}
+    kept = {}
+    for row in LotMonth.objects.all():
+        cell = Cell(row.lot_id, row.place_id, row.month)
+        kept[cell] = {name: getattr(row, name) for name in SUMS if getattr(row, name)}
+    return [cell for cell in {*added, *kept} if dict(added.get(cell, {})) != kept.get(cell, {})]
