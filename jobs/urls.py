@@ -111,6 +111,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("figures/", figures.figures, name="figures"),
     path("forecast/", forecast.forecast, name="forecast"),
     path("week/", week.week, name="week"),
+    path("figures/one/", figures.group_figures, name="figures-group"),
     path("figures/types/<int:pk>/", figures.type_figures, name="figures-type"),
     path("repairs/", upkeep.RepairQueue.as_view(), name="repairs"),
     path("slab/", slab.slab, name="slab"),

@@ -26,22 +26,45 @@ def wait(waiting: int, done: int, days_worked: int) -> Wait:
     return Wait(waiting, pace, waiting / pace if pace > 0 else None)
 
 
+STEADY = 0.25
+"""Up to this share off, the law is said to hold well enough to go by."""
+FEW = 10
+
+
 @dataclass(frozen=True, slots=True)
 class Checked:
     """Little's law held against a record: average number present, arrivals a day, average days each stayed.
 
     Over a whole record that begins and ends empty, present = arrivals x stayed exactly; over a window it differs by
-    what was cut off at its edges.
+    what was cut off at its edges: much, where the queue grew or shrank in it. `left` pieces the stays are taken over.
     """
 
     present: float
     arrivals: float
     stayed: float
+    left: int
+
+    @property
+    def product(self) -> float:
+        return self.arrivals * self.stayed
 
     @property
     def off(self) -> float:
         """How far the two sides differ, as a share of the number present; 0 when nothing was there."""
-        return abs(self.present - self.arrivals * self.stayed) / self.present if self.present else 0.0
+        return abs(self.present - self.product) / self.present if self.present else 0.0
+
+    @property
+    def off_percent(self) -> float:
+        return self.off * 100
+
+    @property
+    def words(self) -> str:
+        """What the check says of an estimate made by the pace."""
+        if self.left < FEW:
+            return "too few to say"
+        if self.off <= STEADY:
+            return "it holds"
+        return "it does not hold: the queue was not steady, so take the days for a rough guess"
 
 
 def check(visits: Iterable[tuple[datetime, datetime | None]], first: datetime, until: datetime) -> Checked:
@@ -60,4 +83,4 @@ def check(visits: Iterable[tuple[datetime, datetime | None]], first: datetime, u
         came += first <= start < until
         if end is not None and first <= end < until:
             stays.append((end - start) / day)
-    return Checked(present / whole, came / whole, sum(stays) / len(stays) if stays else 0.0)
+    return Checked(present / whole, came / whole, sum(stays) / len(stays) if stays else 0.0, len(stays))

@@ -33,6 +33,10 @@ class Utilisation:
     def share(self) -> Decimal | None:
         return self.out / self.owned if self.owned else None
 
+    @property
+    def percent(self) -> Decimal | None:
+        return None if self.share is None else self.share * 100
+
 
 def time_utilisation(gear: Iterable[Days]) -> Utilisation:
     """

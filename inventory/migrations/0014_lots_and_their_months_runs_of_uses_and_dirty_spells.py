@@ -57,6 +57,8 @@ class Migration(migrations.Migration):
                 ('bought_days', models.BigIntegerField(default=0)),
                 ('gone', models.IntegerField(default=0)),
                 ('gone_days', models.BigIntegerField(default=0)),
+                ('soiled', models.IntegerField(default=0)),
+                ('shed', models.IntegerField(default=0)),
                 ('lot', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='months', to='inventory.lot')),
                 ('place', models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='inventory.place')),
             ],

@@ -37,7 +37,8 @@ class LotMonth(models.Model):
 
     Beside the counts of `PieceMonth`: pieces that came to the place and left it, and pieces that came on the books and
     went off them (there `place` is empty); each with the days from then to the month's end. Piece-days within whole
-    months follow from these alone, whatever day it is (`inventory.selectors.figures`).
+    months follow from these alone, whatever day it is (`inventory.selectors.figures`). Pieces that became dirty there
+    (`soiled`) and that were cleaned or taken away (`shed`) likewise say how many were dirty at each month's end.
     """
 
     lot = models.ForeignKey(Lot, models.CASCADE, related_name="months")
@@ -57,6 +58,8 @@ class LotMonth(models.Model):
     bought_days = models.BigIntegerField(default=0)
     gone = models.IntegerField(default=0)
     gone_days = models.BigIntegerField(default=0)
+    soiled = models.IntegerField(default=0)
+    shed = models.IntegerField(default=0)
 
     class Meta:
         ordering = ["lot", "month", "id"]

@@ -13,18 +13,18 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from django.db.models import Count, Q, Sum
+from django.db.models import Count, F, Sum
 
 from inventory.figures.cost import Spent
 from inventory.figures.utilisation import Days, Utilisation, time_utilisation
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import LotMonth, Piece, PieceLife, PieceMonth, RepairOrder, RepairPart
+from inventory.models import LotMonth, Piece, PieceLife, PieceMonth, PieceRun, RepairOrder, RepairPart
 
 Key = Hashable
 
 
 class Period(NamedTuple):
-    """Whole months: [first, after), both the first of a month."""
+    """[first, after): `first` the first of a month; `after` likewise, or tomorrow in a month that is not over."""
 
     first: date
     after: date
@@ -102,6 +102,7 @@ class Lived:
 
     pieces    ours; held of them are still on the books; unpriced: whose cost is not known, so that the replacement
               value of their type is taken
+    mass_kg   of all of them; rated uses of all of them by the maker's figure, which `with_rating` of them have
     """
 
     pieces: int = 0
@@ -109,6 +110,9 @@ class Lived:
     uses: int = 0
     unpriced: int = 0
     spent: Spent = NOTHING_SPENT
+    mass_kg: Decimal = Decimal(0)
+    rated: int = 0
+    with_rating: int = 0
 
 
 def lived(by: str, clean_cost: Decimal) -> dict[Key, Lived]:
@@ -117,19 +121,8 @@ def lived(by: str, clean_cost: Decimal) -> dict[Key, Lived]:
     `clean_cost` is what one cleaning costs.
     """
     found: dict[Key, Lived] = defaultdict(Lived)
-    for key, cost, value, bought, gone, casts, cleans in _lots(by):
-        had, price = found[key], value if cost is None else cost
-        found[key] = Lived(
-            had.pieces + bought,
-            had.held + bought - gone,
-            had.uses + casts,
-            had.unpriced + (bought if cost is None else 0),
-            replace(
-                had.spent,
-                bought=had.spent.bought + price * bought,
-                cleaned=had.spent.cleaned + clean_cost * cleans,
-            ),
-        )
+    for key, lot in _lots(by):
+        found[key] = _with(found[key], lot, clean_cost)
     for key, amount in _moved(by).items():
         _add(found, key, bought=-amount)
     for key, amount in _mended(by).items():
@@ -144,17 +137,47 @@ def _add(found: dict[Key, Lived], key: Key, **more: Decimal) -> None:
     found[key] = replace(found[key], spent=replace(spent, **{n: getattr(spent, n) + a for n, a in more.items()}))
 
 
-def _lots(by: str) -> Iterable[tuple[Key, Decimal | None, Decimal, int, int, int, int]]:
-    """Key, cost, value where no cost is known, pieces that came on the books and left them, casts, cleanings."""
-    rows = (
-        LotMonth.objects.filter(lot__ours=True)
-        .order_by()
-        .values_list(_path(by), "lot__cost", "lot__type__replacement_value", "lot__part")
-        .annotate(Sum("bought"), Sum("gone"), Sum("casts"), Sum("cleans"))
+class _Lots(NamedTuple):
+    """Lots of one price: what one cost (None: not known), its type's figures, and what became of all of them."""
+
+    cost: Decimal | None
+    value: Decimal
+    mass_kg: Decimal
+    rated: int | None
+    part: bool
+    bought: int
+    gone: int
+    casts: int
+    cleans: int
+
+    @property
+    def price(self) -> Decimal:
+        """Of a part of a length whose cost is not known, nothing: the length's own value stands for both."""
+        if self.cost is not None:
+            return self.cost
+        return Decimal(0) if self.part else self.value
+
+
+def _lots(by: str) -> Iterable[tuple[Key, _Lots]]:
+    kind = "lot__type__"
+    fields = ("lot__cost", f"{kind}replacement_value", f"{kind}mass_kg", f"{kind}rated_uses", "lot__part")
+    rows = LotMonth.objects.filter(lot__ours=True).order_by().values_list(_path(by), *fields)
+    counted = rows.annotate(Sum("bought"), Sum("gone"), Sum("casts"), Sum("cleans"))
+    return ((key, _Lots(*rest)) for key, *rest in counted)
+
+
+def _with(had: Lived, lot: _Lots, clean_cost: Decimal) -> Lived:
+    spent = had.spent
+    return Lived(
+        had.pieces + lot.bought,
+        had.held + lot.bought - lot.gone,
+        had.uses + lot.casts,
+        had.unpriced + (lot.bought if lot.cost is None else 0),
+        replace(spent, bought=spent.bought + lot.price * lot.bought, cleaned=spent.cleaned + clean_cost * lot.cleans),
+        had.mass_kg + lot.mass_kg * lot.bought,
+        had.rated + (lot.rated or 0) * lot.bought,
+        had.with_rating + (lot.bought if lot.rated else 0),
     )
-    for key, cost, value, part, *counts in rows:
-        # a part of a length whose cost is not known: the length's own value stands for both
-        yield key, cost, Decimal(0) if part and cost is None else value, *counts
 
 
 def _moved(by: str) -> dict[Key, Decimal]:
@@ -192,14 +215,20 @@ def utilisation(period: Period, by: str = "type") -> dict[Key, Utilisation]:
     return {key: time_utilisation(days) for key, days in found.items()}
 
 
-def days_out(period: Period, *fields: str) -> Counter[tuple[Key, Decimal]]:
+def days_out(period: Period, *fields: str) -> Counter[tuple[Any, Decimal]]:
     """Piece-days of ours on sites within the period, by key and cost of a piece; several fields make one key."""
     rows = LotMonth.objects.filter(place__kind=PlaceKind.SITE)
     return _piece_days(rows, period, fields, ("came", "left"))
 
 
-def _days_owned(period: Period, field: str) -> Counter[tuple[Key, Decimal]]:
+def _days_owned(period: Period, field: str) -> Counter[tuple[Any, Decimal]]:
     return _piece_days(LotMonth.objects.all(), period, (field,), ("bought", "gone"))
+
+
+def casts_of_ours(period: Period, by: str) -> Counter[Key]:
+    """Uses made of our own gear."""
+    rows = LotMonth.objects.filter(lot__ours=True, month__gte=period.first, month__lt=period.after).order_by()
+    return Counter(dict(rows.values_list(_path(by)).annotate(n=Sum("casts"))))
 
 
 def pieces_owned(period: Period, field: str) -> Counter[Key]:
@@ -212,7 +241,7 @@ def pieces_owned(period: Period, field: str) -> Counter[Key]:
 
 def _piece_days(
     rows: Any, period: Period, fields: Sequence[str], ends: tuple[str, str]
-) -> Counter[tuple[Key, Decimal]]:
+) -> Counter[tuple[Any, Decimal]]:
     """Piece-days from who came and who left, month by month: who came before the period is there for all of it, who
     came in a month of it for the days to that month's end and then on; who left is taken off likewise."""
     came, left = ends
@@ -222,12 +251,22 @@ def _piece_days(
         .values_list(*fields, "lot__cost", "lot__type__replacement_value", "month")
         .annotate(Sum(came), Sum(f"{came}_days"), Sum(left), Sum(f"{left}_days"))
     )
-    found: Counter[tuple[Key, Decimal]] = Counter()
+    found: Counter[tuple[Any, Decimal]] = Counter()
     for *key, cost, value, month, n, n_days, m, m_days in counted:
         rest = (period.after - max(period.first, month_after(month))).days
         within = n_days - m_days if month >= period.first else 0
         found[key[0] if len(key) == 1 else tuple(key), value if cost is None else cost] += (n - m) * rest + within
     return found
+
+
+def dirty_by_month(months: Sequence[date], field: str = "lot__ours") -> dict[Key, list[int]]:
+    """Pieces dirty at the end of each month: all together, or by a field of the month; gear hired in is dirty too."""
+    rows = LotMonth.objects.order_by().values_list(field, "month").annotate(n=Sum(F("soiled") - F("shed")))
+    found: dict[Key, list[int]] = defaultdict(lambda: [0] * len(months))
+    for key, month, n in rows:
+        for at, end in enumerate(months):
+            found[key][at] += n if month <= end else 0
+    return dict(found)
 
 
 def used_by_month(months: Sequence[Period]) -> list[Utilisation]:
@@ -249,7 +288,10 @@ def month_after(day: date, months: int = 1) -> date:
     return date(number // 12, number % 12 + 1, 1)
 
 
-def uses_of(which: Q) -> Counter[int]:
-    """How many pieces have had how many uses."""
-    rows = PieceLife.objects.filter(which).order_by().values_list("uses").annotate(n=Count("pk"))
-    return Counter(dict(rows))
+def uses_of(by: str, key: Key) -> Counter[int]:
+    """How many pieces of ours have had how many uses; at a place, how many uses there."""
+    if by in GROUPS:
+        lives = PieceLife.objects.filter(**{_path(by): key}, lot__ours=True).order_by()
+        return Counter(dict(lives.values_list("uses").annotate(n=Count("pk"))))
+    runs = PieceRun.objects.filter(**{by: key}).order_by().values_list("piece")
+    return Counter(n for _, n in runs.annotate(n=Sum(F("exit") - F("entry"))))

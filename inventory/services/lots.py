@@ -8,17 +8,31 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from datetime import date
-from typing import NamedTuple
+from datetime import date, datetime
+from typing import Any, NamedTuple
 
 from django.db.models import F, Q
+from django.utils import timezone
 
 from inventory.figures.life import Life
 from inventory.models import Lot, LotMonth, Piece, PieceLife
+from inventory.selectors.figures import month_after
 from inventory.selectors.ledger import chunked
 
 COUNTS = ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")
-SUMS = (*COUNTS, "came", "came_days", "left", "left_days", "bought", "bought_days", "gone", "gone_days")
+SUMS = (
+    *COUNTS,
+    "came",
+    "came_days",
+    "left",
+    "left_days",
+    "bought",
+    "bought_days",
+    "gone",
+    "gone_days",
+    "soiled",
+    "shed",
+)
 
 
 class Cell(NamedTuple):
@@ -39,18 +53,31 @@ def add_shares(found: Shares, lot: int, life: Life, sign: int = 1) -> None:
     for stay in life.stays:
         _mark(found, lot, stay.place, "came", stay.since, sign)
         _mark(found, lot, stay.place, "left", stay.until, sign)
+    for each in life.dirt:
+        _count(found, lot, each.place, "soiled", day_of(each.since), sign)
+        _count(found, lot, each.place, "shed", day_of(each.until) if each.until else None, sign)
     _mark(found, lot, None, "bought", life.on_books, sign)
     _mark(found, lot, None, "gone", life.off_books, sign)
 
 
 def _mark(found: Shares, lot: int, place: int | None, what: str, day: date | None, sign: int) -> None:
     """One piece on that day, and the days from it to the end of its month."""
+    if day is not None:
+        cell = _count(found, lot, place, what, day, sign)
+        cell[f"{what}_days"] += sign * (month_after(day) - day).days
+
+
+def _count(found: Shares, lot: int, place: int | None, what: str, day: date | None, sign: int) -> Counter[str]:
     if day is None:
-        return
-    first, after = day.replace(day=1), date(day.year + day.month // 12, day.month % 12 + 1, 1)
-    cell = found.setdefault(Cell(lot, place, first), Counter())
+        return Counter()
+    cell = found.setdefault(Cell(lot, place, day.replace(day=1)), Counter())
     cell[what] += sign
-    cell[f"{what}_days"] += sign * (after - day).days
+    return cell
+
+
+def day_of(when: datetime) -> date:
+    """The yard's own day."""
+    return timezone.localtime(when).date()
 
 
 def put(shares: Shares) -> None:
@@ -74,30 +101,32 @@ def _row(cell: Cell, had: LotMonth | None, more: Mapping[str, int]) -> LotMonth:
     return LotMonth(lot_id=cell.lot, place_id=cell.place, month=cell.month, **numbers)
 
 
+ABOUT = ("type", "maker_batch", "bought_on", "cost", "cut_from", "hired_in")
+
+
 def lots_of(lives: Mapping[int, Life]) -> dict[int, int]:
     """The lot of each piece, made where there is none like it yet."""
     said = {}
     for ids in chunked(lives):
-        rows = Piece.objects.filter(pk__in=ids).order_by()
-        for pk, *about in rows.values_list("pk", "type", "maker_batch", "bought_on", "cost", "cut_from", "hired_in"):
-            said[pk] = _about(*about, lives[pk].on_books)
+        for row in Piece.objects.filter(pk__in=ids).order_by().values("pk", *ABOUT):
+            said[row["pk"]] = _about(row, lives[row["pk"]].on_books)
     return _numbered(said)
 
 
-def _about(type_id, batch, bought, cost, parent, hired, on_books) -> dict[str, object]:  # type: ignore[no-untyped-def]
-    when = bought or on_books
+def _about(row: Mapping[str, Any], on_books: date | None) -> dict[str, Any]:
+    when = row["bought_on"] or on_books
     return {
-        "type_id": type_id,
-        "maker_batch": batch,
+        "type_id": row["type"],
+        "maker_batch": row["maker_batch"],
         "year": when.year if when else None,
-        "dated": bought is not None,
-        "cost": cost,
-        "ours": hired is None,
-        "part": parent is not None,
+        "dated": row["bought_on"] is not None,
+        "cost": row["cost"],
+        "ours": row["hired_in"] is None,
+        "part": row["cut_from"] is not None,
     }
 
 
-def _numbered(said: Mapping[int, dict[str, object]]) -> dict[int, int]:
+def _numbered(said: Mapping[int, dict[str, Any]]) -> dict[int, int]:
     keys = {pk: "|".join(str(value) for value in about.values()) for pk, about in said.items()}
     wanted = {keys[pk]: about for pk, about in said.items()}
     known = dict[str, int]()

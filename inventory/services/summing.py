@@ -36,7 +36,7 @@ from inventory.models import (
 from inventory.models import Event as EventRow
 from inventory.selectors.ledger import GroupBook, all_presses, cached, chunked, loose_reversals, own_events, read
 from inventory.selectors.lives import stored_lives
-from inventory.services.lots import Shares, add_shares, lots_of, put, strays
+from inventory.services.lots import Shares, add_shares, day_of, lots_of, put, strays
 from inventory.services.projecting import touched_by
 from inventory.services.recording import one_writer_at_a_time
 
@@ -138,7 +138,7 @@ def lives(pieces: Sequence[int], *, book: GroupBook | None = None, places: Place
         book.fetch(_groups(pieces))
     own, found = own_events(pieces), {}
     for pk, (about, _) in cached(pieces).items():
-        found[pk] = _without_empty_months(life_of([*own.get(pk, []), *loose], book, places, about, _day))
+        found[pk] = _without_empty_months(life_of([*own.get(pk, []), *loose], book, places, about, day_of))
     return found
 
 
@@ -151,10 +151,6 @@ def _groups(pieces: Sequence[int]) -> list[Group]:
     rows = GroupMember.objects.filter(piece__in=pieces).order_by().values_list("group_kind", "group_id").distinct()
     groups = [Group(GroupKind(kind), pk) for kind, pk in rows]
     return [*groups, *(Group(GroupKind.CRATE, pk) for pk in pieces)]
-
-
-def _day(when: datetime) -> date:
-    return timezone.localtime(when).date()
 
 
 def _ordinal(day: date | None) -> int | None:

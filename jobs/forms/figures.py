@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from inventory.selectors.figures import Period, month_after
 from jobs.selectors.figures import BY
@@ -38,8 +39,16 @@ class FiguresForm(forms.Form):
 
     @property
     def period(self) -> Period:
+        """As asked for, but not beyond today: nothing has been out or owned tomorrow."""
         said = self.cleaned_data
-        return Period(said["first"], month_after(said["last"]))
+        after = min(month_after(said["last"]), timezone.localdate() + timedelta(days=1))
+        return Period(said["first"], max(said["first"], after))
+
+    @classmethod
+    def of_the_last_year(cls) -> Period:
+        form = cls(usual(timezone.localdate()))
+        form.is_valid()
+        return form.period
 
 
 def usual(today: date) -> dict[str, str]:

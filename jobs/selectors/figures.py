@@ -1,8 +1,8 @@
-"""The figures as the page shows them: groups named, rates with their bands, revenue from issued bills, margins."""
+"""The figures as the pages show them: groups named, rates with their bands, lives, costs, revenue, margins."""
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -10,72 +10,89 @@ from typing import Any
 
 from django.db.models import Sum
 
-from inventory.figures.cost import per_use
+from inventory.figures.cost import Outlook, per_use
 from inventory.figures.rates import Rate, wilson
 from inventory.figures.survival import Curve
 from inventory.figures.utilisation import Utilisation, financial_utilisation
-from inventory.models import GearType
+from inventory.models import GearType, YardSettings
 from inventory.selectors import figures as sums
 from inventory.selectors.figures import Key, Lived, Period, Tally, month_after
 from inventory.selectors.figures_of_types import curves
-from jobs.models import BillLine, Job
+from jobs.models import BillLine, Customer, Job
+from jobs.selectors.gear_cost import MixCost, mixes, outlooks
 
 GEAR_LINES = ("hire", "use")
 """Lines of a bill that gear earned: hire and per-use charges, as the trade's financial utilisation wants them."""
 BY = {"type": "type", "age": "year bought", "batch": "maker's batch", "job": "job", "customer": "customer"}
+PLACES = {"job": "place__job", "customer": "place__job__customer"}
+"""How the summaries lead from the site where it happened to the job and its customer."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One group. Rates are over the period; lives and costs over all time; None where it does not apply."""
+    """One group; None where it does not apply or cannot be said.
+
+    tally, damage, loss, used, revenue, financial   over the period
+    lived, curve                                    over all time
+    outlook, cost_per_use, a_year                   one piece: what a use and a year of it can be expected to cost;
+                                                    of a job's mix: `mix`
+    """
 
     key: Key
     label: str
     tally: Tally
     damage: Rate
     loss: Rate
-    lived: Lived | None = None
-    used: Utilisation | None = None
     curve: Curve | None = None
+    used: Utilisation | None = None
+    lived: Lived | None = None
+    outlook: Outlook | None = None
+    mix: MixCost | None = None
+    a_year: Decimal | None = None
     revenue: Decimal | None = None
-    gear_cost: Decimal | None = None
     financial: Decimal | None = None
 
     @property
-    def cost_per_use(self) -> Decimal | None:
+    def uses_per_piece(self) -> float | None:
+        return self.tally.casts / self.tally.pieces if self.tally.pieces else None
+
+    @property
+    def cost_so_far(self) -> Decimal | None:
         return None if self.lived is None else per_use(self.lived.spent, self.lived.uses)
 
     @property
+    def cost_per_use(self) -> Decimal | None:
+        if self.mix is not None:
+            return self.mix.per_use
+        return None if self.outlook is None else self.outlook.per_use
+
+    @property
     def margin(self) -> Decimal | None:
-        if self.revenue is None or self.gear_cost is None:
-            return None
-        return self.revenue - self.gear_cost
+        return None if self.revenue is None or self.mix is None else self.revenue - self.mix.amount
 
     @property
     def used_percent(self) -> Decimal | None:
-        return None if self.used is None or self.used.share is None else self.used.share * 100
+        return None if self.used is None else self.used.percent
 
     @property
     def financial_percent(self) -> Decimal | None:
         return None if self.financial is None else self.financial * 100
 
 
-def rows(period: Period, by: str, clean_cost: Decimal) -> list[Row]:
+def rows(period: Period, by: str, settings: YardSettings) -> list[Row]:
     """The groups of one kind, those cast most first."""
-    found = _of_jobs(period, by, clean_cost) if by in ("job", "customer") else _of_pieces(period, by, clean_cost)
+    found = _of_places(period, by, settings) if by in PLACES else _of_pieces(period, by, settings)
     return sorted(found, key=lambda row: (-row.tally.casts, row.label))
 
 
-def _of_pieces(period: Period, by: str, clean_cost: Decimal) -> list[Row]:
-    tallies, lived, used = sums.tallies(period, by), sums.lived(by, clean_cost), sums.utilisation(period, by)
-    of_types = curves() if by == "type" else {}
-    revenue = _revenue_by_code(period) if by == "type" else {}
-    names = _names(by, {*tallies, *lived})
+def _of_pieces(period: Period, by: str, settings: YardSettings) -> list[Row]:
+    tallies, lived, used = sums.tallies(period, by), sums.lived(by, settings.clean_cost), sums.utilisation(period, by)
+    lasting = curves(by)
+    expected, revenue = outlooks(period, by, lived, lasting, settings), _revenue(period, by)
     found = []
-    for key, (label, code) in names.items():
-        tally, life = tallies.get(key, Tally()), lived.get(key)
-        earned = revenue.get(code)
-        price = life.spent.bought if life is not None else Decimal(0)
+    for key, label in _names(by, {*tallies, *lived}).items():
+        tally, outlook, days = tallies.get(key, Tally()), expected.get(key), used.get(key)
+        earned = revenue.get(key)
         found.append(
             Row(
                 key,
@@ -83,29 +100,52 @@ def _of_pieces(period: Period, by: str, clean_cost: Decimal) -> list[Row]:
                 tally,
                 wilson(tally.damaged, tally.casts),
                 wilson(tally.lost, tally.casts),
-                life,
-                used.get(key),
-                of_types.get(key) if isinstance(key, int) else None,
-                earned,
-                financial=financial_utilisation(earned, period.days, price) if earned is not None else None,
+                lasting.get(key),
+                days,
+                lived.get(key),
+                outlook,
+                a_year=outlook.a_year_at(settings.money_cost_percent / 100) if outlook is not None else None,
+                revenue=earned,
+                financial=_earned(earned, period, days.owned if days is not None else Decimal(0)),
             )
         )
     return found
 
 
-def _names(by: str, keys: set[Key]) -> dict[Key, tuple[str, str]]:
-    """What each group is called, and its code where it is a type; crates are no gear to judge."""
+def _earned(revenue: Decimal | None, period: Period, cost_days: Decimal) -> Decimal | None:
+    """Revenue brought to a year, over the original cost that was there on the average day."""
+    if revenue is None or period.days <= 0:
+        return None
+    return financial_utilisation(revenue, period.days, cost_days / period.days)
+
+
+def _names(by: str, keys: set[Key]) -> dict[Key, str]:
+    """What each group is called; crates are no gear to judge."""
     if by == "type":
         kinds = GearType.objects.in_bulk([key for key in keys if isinstance(key, int)])
-        return {pk: (f"{kind.code} {kind.name}", kind.code) for pk, kind in kinds.items() if not kind.is_crate}
+        return {pk: f"{kind.code} {kind.name}" for pk, kind in kinds.items() if not kind.is_crate}
     if by == "batch":
-        return {key: (str(key) or "no batch given", "") for key in keys}
-    return {key: ("not known" if key is None else str(key), "") for key in keys}
+        return {key: str(key or "no batch given") for key in keys}
+    return {key: "not known" if key is None else str(key) for key in keys}
 
 
-def _revenue_by_code(period: Period) -> dict[str, Decimal]:
-    codes = _lines(period).values_list("type_code").annotate(n=Sum("net"))
-    return {code: Decimal(net) for code, net in codes}
+def _revenue(period: Period, by: str) -> dict[Key, Decimal]:
+    """What gear of each group earned: by type as billed; by batch or age each type's is shared by days on sites."""
+    kinds = dict(GearType.objects.values_list("code", "pk"))
+    billed = _lines(period).values_list("type_code").annotate(n=Sum("net"))
+    of_types: dict[Key, Decimal] = {kinds[code]: Decimal(net) for code, net in billed if code in kinds}
+    if by == "type":
+        return of_types
+    days: dict[Key, Counter[Key]] = defaultdict(Counter)
+    for ((kind, group), _cost), n in sums.days_out(period, sums.GROUPS["type"], sums.GROUPS[by]).items():
+        days[kind][group] += n
+    found: dict[Key, Decimal] = defaultdict(Decimal)
+    for kind, net in of_types.items():
+        whole = days[kind].total()
+        for group, n in days[kind].items():
+            if whole:
+                found[group] += net * n / whole
+    return dict(found)
 
 
 def _lines(period: Period) -> Any:
@@ -118,38 +158,50 @@ def _lines(period: Period) -> Any:
     ).order_by()
 
 
-def _of_jobs(period: Period, by: str, clean_cost: Decimal) -> list[Row]:
-    """By the site where the casts were made; the gear's cost is its type's cost of a use, over all time."""
-    costs = {key: per_use(life.spent, life.uses) for key, life in sums.lived("type", clean_cost).items()}
-    at_sites: dict[int, Tally] = defaultdict(Tally)
-    gear: dict[int, Decimal] = defaultdict(Decimal)
-    for (place, kind), tally in sums.tallies_by_place_and_type(period).items():
-        if place is not None:
-            at_sites[place] += tally
-            gear[place] += (costs.get(kind) or Decimal(0)) * tally.casts
-    revenue = dict(_lines(period).values_list("bill__job").annotate(n=Sum("net")))
-    jobs = Job.objects.filter(site__in=at_sites) | Job.objects.filter(pk__in=revenue)
-    heaps: dict[int, list[Job]] = defaultdict(list)
-    for job in jobs.select_related("customer").distinct():
-        heaps[job.pk if by == "job" else job.customer_id].append(job)
-    return [_job_row(pk, some, by, at_sites, gear, revenue) for pk, some in heaps.items()]
+def _of_places(period: Period, by: str, settings: YardSettings) -> list[Row]:
+    """By the site where the casts were made and the gear stood."""
+    path = PLACES[by]
+    tallies, lasting = sums.tallies(period, path), curves(path)
+    out, held = _held(period, path)
+    mixed = mixes(_casts(period, path), held, settings, period)
+    owned = sum((used.owned for used in sums.utilisation(period, "lot__ours").values()), Decimal(0))
+    billed = _lines(period).values_list("bill__job" if by == "job" else "bill__job__customer").annotate(n=Sum("net"))
+    revenue = {key: Decimal(net) for key, net in billed}
+    model: Any = Job if by == "job" else Customer
+    names = model.objects.in_bulk([key for key in {*tallies, *out, *revenue} if key is not None])
+    found = []
+    for key, one in names.items():
+        tally = tallies.get(key, Tally())
+        found.append(
+            Row(
+                key,
+                str(one),
+                tally,
+                wilson(tally.damaged, tally.casts),
+                wilson(tally.lost, tally.casts),
+                lasting.get(key),
+                Utilisation(out[key], owned),
+                mix=mixed.get(key, MixCost()),
+                a_year=mixed[key].a_year if key in mixed else None,
+                revenue=revenue.get(key),
+                financial=_earned(revenue.get(key), period, out[key]),
+            )
+        )
+    return found
 
 
-def _job_row(
-    pk: int, jobs: list[Job], by: str, at_sites: dict[int, Tally], gear: dict[int, Decimal], revenue: dict[int, Any]
-) -> Row:
-    tally = sum((at_sites.get(job.site_id, Tally()) for job in jobs), Tally())
-    label = str(jobs[0]) if by == "job" else str(jobs[0].customer)
-    billed = [Decimal(revenue[job.pk]) for job in jobs if job.pk in revenue]
-    return Row(
-        pk,
-        label,
-        tally,
-        wilson(tally.damaged, tally.casts),
-        wilson(tally.lost, tally.casts),
-        revenue=sum(billed, Decimal(0)) if billed else None,
-        gear_cost=sum((gear.get(job.site_id, Decimal(0)) for job in jobs), Decimal(0)),
-    )
+def _held(period: Period, path: str) -> tuple[dict[Key, Decimal], Counter[tuple[Key, Key]]]:
+    """Cost times days on the sites of each group; and piece-days by group and type."""
+    out: dict[Key, Decimal] = defaultdict(Decimal)
+    held: Counter[tuple[Key, Key]] = Counter()
+    for ((key, kind), cost), days in sums.days_out(period, path, sums.GROUPS["type"]).items():
+        out[key] += cost * days
+        held[key, kind] += days
+    return out, held
+
+
+def _casts(period: Period, path: str) -> dict[tuple[Key, Key], int]:
+    return {(key, kind): tally.casts for (key, kind), tally in sums.tallies_by_place_and_type(period, path).items()}
 
 
 def months_of(period: Period) -> list[date]:

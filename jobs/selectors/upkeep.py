@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
-from inventory.figures.queueing import Wait, wait
+from inventory.figures.queueing import Checked, Wait, check, wait
 from inventory.lifecycle.kinds import GroupKind
-from inventory.models import Piece, PieceMonth, Place, RepairOrder, ReviewItem
+from inventory.models import Piece, PieceDirty, PieceMonth, Place, RepairOrder, ReviewItem
 from jobs.models import FitFirst, Job, Pour
 from jobs.selectors.pours import working_calendar
 
@@ -70,6 +71,7 @@ class PlaceQueue:
     first_wanted: date | None
     cleaned: int
     days_worked: int
+    law: Checked
 
 
 def queues(today: date) -> list[PlaceQueue]:
@@ -82,8 +84,9 @@ def queues(today: date) -> list[PlaceQueue]:
         .annotate(n=Count("pk"), wanted=Count("pk", Q(wanted_on__isnull=False)), first=Min("wanted_on"))
     )
     cleaned, worked = _pace(today)
+    laws = _laws(months_back(today, PACE_MONTHS - 1), timezone.now())
     found = [
-        PlaceQueue(pk, name, wait(n, cleaned[pk], worked), wanted, first, cleaned[pk], worked)
+        PlaceQueue(pk, name, wait(n, cleaned[pk], worked), wanted, first, cleaned[pk], worked, laws[pk])
         for pk, name, n, wanted, first in rows
     ]
     return sorted(found, key=lambda q: (q.first_wanted or date.max, -q.wait.waiting, q.name))
@@ -99,6 +102,17 @@ def _pace(today: date) -> tuple[Counter[int], int]:
         .annotate(n=Sum("cleans"))
     )
     return Counter(dict(rows)), working_calendar([first, today]).count(first, today)
+
+
+def _laws(first: date, until: datetime) -> dict[int, Checked]:
+    """Little's law held against the same months, by place: when each piece became dirty there and when it was clean."""
+    since = timezone.make_aware(datetime.combine(first, time()))
+    rows = PieceDirty.objects.filter(Q(until=None) | Q(until__gt=since), since__lt=until).order_by()
+    visits: dict[int, list[tuple[datetime, datetime | None]]] = defaultdict(list)
+    for place, came, left in rows.values_list("place", "since", "until"):
+        visits[place].append((came, left))
+    found = {place: check(some, since, until) for place, some in visits.items()}
+    return defaultdict(lambda: check([], since, until), found)
 
 
 def months_back(day: date, months: int) -> date:

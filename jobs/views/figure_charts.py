@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil, floor, log10
 from typing import NamedTuple
 from xml.etree.ElementTree import Element, SubElement, tostring
 
@@ -12,12 +13,16 @@ WIDTH, LEFT, RIGHT, TOP, FOOT = 640, 56, 12, 16, 34
 
 
 class Bar(NamedTuple):
-    """A named value with its band; all in the same unit."""
+    """A named value with its band, where it has one; all in the same unit."""
 
     label: str
     value: float
-    low: float
-    high: float
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def ends(self) -> tuple[float, float] | None:
+        return None if self.low is None or self.high is None else (self.low, self.high)
 
 
 class Column(NamedTuple):
@@ -54,28 +59,53 @@ def survival_chart(curve: Curve, name: str) -> str:
 
 
 def bar_chart(bars: Sequence[Bar], name: str, unit: str) -> str:
-    """One bar a row with its band as a line across its end; longest names are cut short."""
+    """One bar a row, from nought to either side, with its band as a line across its end; long names are cut short."""
     row, high = 26, TOP + 26 * len(bars) + FOOT
-    root = _root(high, f"{name}, each with its 95 per cent band")
-    most = max((bar.high for bar in bars), default=0) or 1
-    left = 190
+    banded = any(bar.ends for bar in bars)
+    root = _root(high, f"{name}, each with its 95 per cent band" if banded else name)
+    reach = [0.0, *(bar.value for bar in bars), *(end for bar in bars for end in bar.ends or ())]
+    least, most = min(reach), max(reach)
+    most = most if most > least else least + 1
+    left, wide = 190, WIDTH - 190 - RIGHT - 24
 
     def x(value: float) -> float:
-        return left + (WIDTH - left - RIGHT) * min(value, most) / most
+        return left + wide * (value - least) / (most - least)
 
     for at, bar in enumerate(bars):
         middle = TOP + row * at + row / 2
         _text(root, left - 8, middle + 4, bar.label if len(bar.label) <= 24 else f"{bar.label[:23]}…", "end")
-        size = {"x": str(left), "y": f"{middle - 7:.1f}", "width": f"{x(bar.value) - left:.1f}", "height": "14"}
+        start, end = sorted((x(0), x(bar.value)))
+        size = {"x": f"{start:.1f}", "y": f"{middle - 7:.1f}", "width": f"{end - start:.1f}", "height": "14"}
         SubElement(root, "rect", {"class": "bar", **size})
-        _line(root, "whisker", x(bar.low), middle, x(bar.high), middle)
-        for end in (bar.low, bar.high):
-            _line(root, "whisker", x(end), middle - 5, x(end), middle + 5)
-    _line(root, "axis", left, TOP, left, high - FOOT)
-    for part in range(5):
-        _text(root, x(most * part / 4), high - 14, f"{most * part / 4:.3g}", "middle")
-    _text(root, WIDTH - RIGHT, high - 1, unit, "end")
+        if bar.ends:
+            _whisker(root, x(bar.ends[0]), x(bar.ends[1]), middle)
+    _line(root, "axis", x(0), TOP, x(0), high - FOOT)
+    for mark in round_marks(least, most):
+        _text(root, x(mark), high - 16, f"{mark:,g}", "middle")
+    _text(root, WIDTH - RIGHT, high - 2, unit, "end")
     return tostring(root, encoding="unicode")
+
+
+def _whisker(root: Element, low: float, high: float, middle: float) -> None:
+    _line(root, "whisker", low, middle, high, middle)
+    for end in (low, high):
+        _line(root, "whisker", end, middle - 5, end, middle + 5)
+
+
+def round_marks(least: float, most: float) -> list[float]:
+    """Round numbers within [least, most], at most six, for the marks of an axis.
+
+    >>> round_marks(0, 6.04)
+    [0.0, 2.0, 4.0, 6.0]
+    >>> round_marks(-30, 80)
+    [-20.0, 0.0, 20.0, 40.0, 60.0, 80.0]
+    """
+    span = most - least
+    power = 10.0 ** floor(log10(span / 5))
+    step = next(power * factor for factor in (1, 2, 5, 10) if span / (power * factor) <= 5.5)
+    first = ceil(least / step - 1e-9)
+    count = floor(most / step + 1e-9) - first
+    return [round((first + nth) * step, 10) for nth in range(count + 1)]
 
 
 def column_chart(columns: Sequence[Column], names: Sequence[str], title: str, unit: str) -> str:
@@ -103,8 +133,8 @@ def column_chart(columns: Sequence[Column], names: Sequence[str], title: str, un
         [(LEFT + wide * (at + 0.5), c.label) for at, c in enumerate(columns) if at % every == 0],
         middle=True,
     )
-    _text(root, LEFT - 6, TOP + 8, f"{most:,.3g}", "end")
-    _text(root, LEFT - 6, high - FOOT, "0", "end")
+    for mark in round_marks(0, most):
+        _text(root, LEFT - 6, high - FOOT - (high - FOOT - TOP) * mark / most + 4, f"{mark:,g}", "end")
     return tostring(root, encoding="unicode")
 
 

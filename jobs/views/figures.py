@@ -6,37 +6,35 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from django.db.models import Q
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
-from inventory.figures.cost import per_use, yearly
-from inventory.figures.rates import Rate
-from inventory.figures.survival import Curve
+from inventory.figures.survival import kaplan_meier
 from inventory.models import GearType, YardSettings
 from inventory.models.roles import Role
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Lived, Period, Tally
-from inventory.selectors.figures_of_types import curve_of, uses_left
+from inventory.selectors.figures import Key, Period, Tally, month_after
 from inventory.views.access import allow
 from inventory.views.summed import as_of
 from jobs.forms.figures import FiguresForm, usual
 from jobs.selectors import figures as select
-from jobs.selectors.upkeep import queues
+from jobs.selectors.upkeep import PlaceQueue, queues
 from jobs.views.figure_charts import Bar, Column, bar_chart, column_chart, survival_chart
+from jobs.views.figure_rows import charts_of
 
 READERS = (Role.MANAGER, Role.PLANNER, Role.HIRE_DESK)
-MOST_BARS = 20
 
 
 class Month(NamedTuple):
-    """The fleet in one month; `used` is the per cent of its cost that was out, None where nothing was owned."""
+    """The fleet in one month; `used` is the per cent of its cost that was out, None where nothing was owned; `dirty`
+    how many were dirty at its end."""
 
     month: date
     tally: Tally
     used: Decimal | None
+    dirty: int
 
 
 def drawn(svg: str) -> SafeString:
@@ -46,83 +44,109 @@ def drawn(svg: str) -> SafeString:
 
 @allow(*READERS)
 def figures(request: HttpRequest) -> HttpResponse:
-    today = timezone.localdate()
-    form = FiguresForm(
-        usual(today) | {name: request.GET[name] for name in FiguresForm.base_fields if request.GET.get(name)}
-    )
+    form = _form(request)
     context: dict[str, Any] = {"title": "Figures", "form": form, **as_of()}
     if form.is_valid():
         by, period = form.cleaned_data["by"], form.period
         settings = YardSettings.current()
-        rows = select.rows(period, by, settings.clean_cost)
+        rows = select.rows(period, by, settings)
         busy = [row for row in rows if row.tally.casts or row.revenue is not None]
-        context |= {"rows": busy, "idle": len(rows) - len(busy), "by": by, "by_words": select.BY[by], "period": period}
-        context["currency"] = settings.currency
-        context |= _fleet(rows, period, today) | _charts(rows)
+        context |= {"rows": busy, "idle": len(rows) - len(busy), "period": period, "currency": settings.currency}
+        context |= _grouped(by) | _fleet(period)
+        context["charts"] = [(words, drawn(svg)) for words, svg in charts_of(busy, select.BY[by], settings.currency)]
     return render(request, "figures/figures.html", context)
 
 
-def _fleet(rows: list[select.Row], period: Period, today: date) -> dict[str, Any]:
+def _form(request: HttpRequest) -> FiguresForm:
+    said = {name: request.GET[name] for name in FiguresForm.base_fields if request.GET.get(name)}
+    return FiguresForm(usual(timezone.localdate()) | said)
+
+
+def _grouped(by: str) -> dict[str, Any]:
+    return {"by": by, "by_words": select.BY[by], "at_places": by in select.PLACES}
+
+
+def _fleet(period: Period) -> dict[str, Any]:
     """The whole fleet: month by month, and in one line."""
     months = sums.by_month(period)
-    shown = [month for month in select.months_of(period) if month <= today][-24:]
-    used = sums.used_by_month([Period(month, select.month_after(month)) for month in shown])
+    shown = select.months_of(period)[-24:]
+    used = sums.used_by_month([Period(month, min(month_after(month), period.after)) for month in shown])
+    dirty = sums.dirty_by_month(shown).values()
     table = [
-        Month(month, months.get(month, Tally()), one.share * 100 if one.share is not None else None)
-        for month, one in zip(shown, used, strict=True)
+        Month(
+            month,
+            months.get(month, Tally()),
+            used[at].percent,
+            sum(counts[at] for counts in dirty),
+        )
+        for at, month in enumerate(shown)
     ]
     casts = [Column(f"{row.month:%b}", (row.tally.casts, row.tally.cleans)) for row in table]
     shares = [Column(f"{row.month:%b}", (float(row.used or 0),)) for row in table]
+    backlog = [Column(f"{row.month:%b}", (float(row.dirty),)) for row in table]
+    waiting = queues(timezone.localdate())
     return {
         "months": table,
         "total": sum(months.values(), Tally()),
         "casts_chart": drawn(column_chart(casts, ("casts", "cleanings"), "Casts and cleanings a month", "month")),
         "used_chart": drawn(column_chart(shares, ("per cent of cost out",), "Time utilisation", "month")),
-        "backlog": queues(today),
+        "dirty_chart": drawn(column_chart(backlog, ("pieces",), "Dirty at each month's end", "month")),
+        "backlog": waiting,
+        "backlog_chart": drawn(_backlog_chart(waiting)) if waiting else "",
     }
 
 
-def _charts(rows: list[select.Row]) -> dict[str, Any]:
-    enough = [row for row in rows if not row.damage.too_few][:MOST_BARS]
-    if not enough:
-        return {}
-    return {
-        "damage_chart": drawn(
-            bar_chart([_bar(row.label, row.damage) for row in enough], "Damage after 100 uses", "of 100 uses")
-        ),
-        "loss_chart": drawn(
-            bar_chart([_bar(row.label, row.loss) for row in enough], "Loss after 100 uses", "of 100 uses")
-        ),
-    }
-
-
-def _bar(label: str, rate: Rate) -> Bar:
-    return Bar(label, rate.share * 100, rate.low * 100, rate.high * 100)
+def _backlog_chart(waiting: list[PlaceQueue]) -> str:
+    bars = [Bar(q.name, float(q.wait.waiting)) for q in waiting[:20]]
+    return bar_chart(bars, "Dirty now, by place", "pieces")
 
 
 @allow(*READERS)
 def type_figures(request: HttpRequest, pk: int) -> HttpResponse:
     """How long one type lasts, and what it costs a use and a year."""
     kind = get_object_or_404(GearType, pk=pk)
-    summed, today = as_of(), timezone.localdate()
-    settings = YardSettings.current()
-    curve, life = curve_of(kind), sums.lived("type", settings.clean_cost).get(kind.pk, Lived())
-    spread = sorted(sums.uses_of(Q(piece__type=kind, piece__hired_in=None)).items())
+    return _group(request, "type", kind.pk, f"{kind.code} {kind.name}")
+
+
+@allow(*READERS)
+def group_figures(request: HttpRequest) -> HttpResponse:
+    """One group of any kind: ?by=batch&key=B1. Without a key, the way to the groups."""
+    by, said = request.GET.get("by", ""), request.GET.get("key", "")
+    if by not in select.BY or "key" not in request.GET:
+        return render(request, "figures/which.html", {"title": "One group", "kinds": select.BY})
+    key: Key = said
+    if by != "batch":
+        if said and not said.isdecimal():
+            raise Http404
+        key = int(said) if said else None
+    return _group(request, by, key, None)
+
+
+def _group(request: HttpRequest, by: str, key: Key, label: str | None) -> HttpResponse:
+    form = _form(request)
+    summed, settings = as_of(), YardSettings.current()
+    period = form.period if form.is_valid() else FiguresForm.of_the_last_year()
+    row = next((row for row in select.rows(period, by, settings) if row.key == key), None)
+    if row is None and label is None:
+        raise Http404
+    curve = row.curve if row is not None and row.curve is not None else kaplan_meier([])
+    spread = _in_tens(sorted(sums.uses_of(select.PLACES.get(by, by), key).items()))
+    name = label or (row.label if row is not None else "")
     context = {
-        "title": f"{kind.code}: life and cost",
-        "kind": kind,
+        "title": f"{name}: life and cost",
+        "name": name,
+        "row": row,
         "curve": curve,
         "steps": curve.steps[:: max(1, len(curve.steps) // 60)],
-        "chart": drawn(survival_chart(curve, kind.name)) if curve.steps else "",
-        "life": life,
-        "spread": _in_tens(spread),
-        "spread_chart": drawn(_spread_chart(_in_tens(spread))),
-        "cost_per_use": per_use(life.spent, life.uses),
+        "chart": drawn(survival_chart(curve, name)) if curve.steps else "",
+        "spread": spread,
+        "spread_chart": drawn(_spread_chart(spread)) if spread else "",
+        "period": period,
         "currency": settings.currency,
-        **_years(kind, curve, life, today, settings),
+        **_grouped(by),
         **summed,
     }
-    return render(request, "figures/type.html", context)
+    return render(request, "figures/group.html", context)
 
 
 def _in_tens(spread: list[tuple[int, int]]) -> list[tuple[int, int, int]]:
@@ -136,19 +160,3 @@ def _in_tens(spread: list[tuple[int, int]]) -> list[tuple[int, int, int]]:
 def _spread_chart(tens: list[tuple[int, int, int]]) -> str:
     columns = [Column(str(first), (float(count),)) for first, _, count in tens]
     return column_chart(columns, ("pieces",), "Pieces by uses they have had", "uses")
-
-
-def _years(kind: GearType, curve: Curve, life: Lived, today: date, settings: YardSettings) -> dict[str, Any]:
-    """Equivalent annual cost of one: its price over the years its expected uses last at this year's pace."""
-    period = Period(select.month_after(today, -11), select.month_after(today))
-    casts = sums.tallies(period, "type").get(kind.pk, Tally()).casts
-    whole = uses_left(kind, curve, 0)
-    a_year = casts / life.held if life.held else 0.0
-    if not whole or not a_year:
-        return {"whole": whole, "a_year": a_year, "eac": None}
-    years = max(1, round(whole / a_year))
-    keep = (life.spent.mended + life.spent.cleaned) / life.uses if life.uses else Decimal(0)
-    salvage = settings.scrap_price_kg * kind.mass_kg
-    running = keep * Decimal(str(a_year))
-    eac = yearly(kind.replacement_value, salvage, settings.money_cost_percent / 100, years, running)
-    return {"whole": whole, "a_year": a_year, "years": years, "eac": eac, "salvage": salvage, "running": running}

@@ -225,7 +225,7 @@ def test_settings_and_a_reason_for_damage_are_kept(client_as):
     assert client_as("manager").post("/settings/", SETTINGS).status_code == 302
     kept = YardSettings.current()
     assert (kept.currency, kept.holiday_country, kept.holiday_region) == ("AUD", "AU", "NSW")
-    assert DamageReason.objects.get().words == "bent"
+    assert DamageReason.objects.get(words="bent").usual_grade == "unfit"
 
 
 @pytest.mark.parametrize(

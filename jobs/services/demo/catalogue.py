@@ -100,6 +100,7 @@ def _tagged() -> list[GearType]:
             mass_kg=Decimal(mass),
             replacement_value=Decimal(value),
             rate_day=Decimal(rate),
+            rated_uses=200,
             inspect_every_uses=INSPECT_USES.get(kind),
             inspect_every_days=INSPECT_DAYS.get(kind),
         )

@@ -115,3 +115,22 @@ visits = st.lists(
 def test_littles_law_holds_exactly_over_a_record_that_begins_and_ends_empty(drawn):
     found = queueing.check(drawn, START, START + timedelta(hours=300))
     assert found.off < 1e-9
+    assert found.left == len(drawn) and found.words in ("it holds", "too few to say")
+
+
+def test_a_queue_that_only_grows_does_not_keep_the_law():
+    """Two come a day and nearly none is cleaned: 20 of 60 leave at once, the rest stay."""
+    grown = [
+        (START + timedelta(hours=12 * n), START + timedelta(hours=12 * n + 1) if n % 3 == 0 else None)
+        for n in range(60)
+    ]
+    found = queueing.check(grown, START, START + timedelta(days=30))
+    assert found.left == 20 and found.off > 0.9 and "not steady" in found.words
+
+
+def test_cost_of_a_use_over_a_life_worked_by_hand():
+    """(80 - 8) / 100 and 0.50 to keep it fit: 1.22 (straight line; common practice, no source)."""
+    look = cost.Outlook(D(80), D(8), 100.0, True, D("0.5"), 20.0)
+    assert look.per_use == D("1.22") and look.years == 5 and look.running == D("10.0")
+    assert cost.cents(look.a_year_at(D(0))) == D("24.40")  # 72 over 5 years, 10 a year to keep
+    assert cost.Outlook(D(80), D(8), None, False, D("0.5"), 20.0).per_use is None
