@@ -7,7 +7,7 @@ what its new one adds is put on, and the sums stay exactly those of the whole le
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
@@ -44,8 +44,8 @@ class Cell(NamedTuple):
 Shares = dict[Cell, Counter[str]]
 
 
-def add_shares(found: Shares, lot: int, life: Life, sign: int = 1) -> None:
-    """What one life adds to the months of its lot (`sign` -1: takes off)."""
+def add_shares(found: Shares, lot: int, life: Life, day: Callable[[datetime], date], sign: int = 1) -> None:
+    """What one life adds to the months of its lot (`sign` -1: takes off); `day` is the local day of a moment."""
     for key, month in life.months.items():
         cell = found.setdefault(Cell(lot, key.place, key.month), Counter())
         for name in COUNTS:
@@ -54,8 +54,8 @@ def add_shares(found: Shares, lot: int, life: Life, sign: int = 1) -> None:
         _mark(found, lot, stay.place, "came", stay.since, sign)
         _mark(found, lot, stay.place, "left", stay.until, sign)
     for each in life.dirt:
-        _count(found, lot, each.place, "soiled", day_of(each.since), sign)
-        _count(found, lot, each.place, "shed", day_of(each.until) if each.until else None, sign)
+        _count(found, lot, each.place, "soiled", day(each.since), sign)
+        _count(found, lot, each.place, "shed", day(each.until) if each.until else None, sign)
     _mark(found, lot, None, "bought", life.on_books, sign)
     _mark(found, lot, None, "gone", life.off_books, sign)
 
@@ -75,9 +75,10 @@ def _count(found: Shares, lot: int, place: int | None, what: str, day: date | No
     return cell
 
 
-def day_of(when: datetime) -> date:
-    """The yard's own day."""
-    return timezone.localtime(when).date()
+def days_here() -> Callable[[datetime], date]:
+    """The yard's own day of a moment; the zone is looked up once."""
+    zone = timezone.get_current_timezone()
+    return lambda when: when.astimezone(zone).date()
 
 
 def put(shares: Shares) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from inventory.models import Event, LotMonth, PieceLife
 from inventory.selectors.ledger import chunked
 from inventory.selectors.lives import stored_lives
-from inventory.services.lots import SUMS, Cell, Shares, add_shares
+from inventory.services.lots import SUMS, Cell, Shares, add_shares, days_here
 from inventory.services.summing import bring_up_to_date, lives
 
 
@@ -21,11 +21,11 @@ def differences() -> list[int]:
 
 def months_that_differ() -> list[Cell]:
     """Months of lots whose stored sums are not those of the lives of their pieces."""
-    told = Shares()
+    told, day = Shares(), days_here()
     for ids in chunked(PieceLife.objects.order_by("pk").values_list("pk", flat=True)):
         lots = dict(PieceLife.objects.filter(pk__in=ids).values_list("pk", "lot"))
         for pk, life in stored_lives(ids).items():
-            add_shares(told, lots[pk], life)
+            add_shares(told, lots[pk], life, day)
     added = {cell: +numbers for cell, numbers in told.items() if +numbers}
     kept = {}
     for row in LotMonth.objects.all():

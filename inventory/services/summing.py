@@ -6,10 +6,10 @@ A batch gets its number inside the ledger's one-writer lock, so batches are numb
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -36,14 +36,13 @@ from inventory.models import (
 from inventory.models import Event as EventRow
 from inventory.selectors.ledger import GroupBook, all_presses, cached, chunked, loose_reversals, own_events, read
 from inventory.selectors.lives import stored_lives
-from inventory.services.lots import Shares, add_shares, day_of, lots_of, put, strays
+from inventory.services.lots import Shares, add_shares, days_here, lots_of, put, strays
 from inventory.services.projecting import touched_by
 from inventory.services.recording import one_writer_at_a_time
 
 AT_HAND = 5_000
 """So many new reports are taken in while a page waits; more are left to the worker or the command."""
 SOME = 2_000
-Row = TypeVar("Row")
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,9 +135,9 @@ def lives(pieces: Sequence[int], *, book: GroupBook | None = None, places: Place
     if book is None:
         book = GroupBook(loose)
         book.fetch(_groups(pieces))
-    own, found = own_events(pieces), {}
+    own, found, day = own_events(pieces), dict[int, Life](), days_here()
     for pk, (about, _) in cached(pieces).items():
-        found[pk] = _without_empty_months(life_of([*own.get(pk, []), *loose], book, places, about, day_of))
+        found[pk] = _without_empty_months(life_of([*own.get(pk, []), *loose], book, places, about, day))
     return found
 
 
@@ -160,24 +159,18 @@ def _ordinal(day: date | None) -> int | None:
 def _sum(pieces: Sequence[int], *, book: GroupBook | None = None) -> None:
     """The only writer of the summaries."""
     found, had = lives(pieces, book=book), stored_lives(pieces)
-    lots, shares = lots_of(found), Shares()
+    lots, shares, day = lots_of(found), Shares(), days_here()
     for pk, lot in PieceLife.objects.filter(piece__in=had, lot__isnull=False).values_list("pk", "lot"):
-        add_shares(shares, lot, had[pk], -1)
+        add_shares(shares, lot, had[pk], day, -1)
     for pk, life in found.items():
-        add_shares(shares, lots[pk], life)
-    if had:
-        for model in (PieceStay, PieceMonth, PieceRun, PieceDirty, PieceLife):
-            model.objects.filter(piece__in=pieces).delete()
+        add_shares(shares, lots[pk], life, day)
+    PieceLife.objects.filter(piece__in=list(had)).delete()
     PieceLife.objects.bulk_create([_life(pk, lots[pk], life) for pk, life in found.items()], batch_size=1000)
-    PieceStay.objects.bulk_create(_rows(found, _stays), batch_size=2000)
-    PieceMonth.objects.bulk_create(_rows(found, _months), batch_size=2000)
-    PieceRun.objects.bulk_create(_rows(found, _runs), batch_size=2000)
-    PieceDirty.objects.bulk_create(_rows(found, _dirt), batch_size=2000)
     put(shares)
-
-
-def _rows(found: Mapping[int, Life], told: Callable[[int, Life], list[Row]]) -> list[Row]:
-    return [row for pk, life in found.items() for row in told(pk, life)]
+    for model, part, told in PARTS:
+        changed = {pk: life for pk, life in found.items() if pk not in had or part(life) != part(had[pk])}
+        model.objects.filter(piece__in=[pk for pk in changed if pk in had]).delete()
+        model.objects.bulk_create([row for pk, life in changed.items() for row in told(pk, life)], batch_size=2000)
 
 
 def _life(pk: int, lot: int, life: Life) -> PieceLife:
@@ -228,3 +221,12 @@ def _months(pk: int, life: Life) -> list[PieceMonth]:
         (key, {name: getattr(month, name) for name in month.__slots__}) for key, month in life.months.items()
     ]
     return [PieceMonth(piece_id=pk, place_id=key.place, month=key.month, **numbers) for key, numbers in said]
+
+
+PARTS: tuple[tuple[Any, Callable[[Life], object], Callable[[int, Life], list[Any]]], ...] = (
+    (PieceStay, lambda life: life.stays, _stays),
+    (PieceMonth, lambda life: life.months, _months),
+    (PieceRun, lambda life: (life.runs, life.ended in LIFE_ENDED), _runs),
+    (PieceDirty, lambda life: life.dirt, _dirt),
+)
+"""What is kept of a life beside its numbers: written anew only where it has changed."""

@@ -147,6 +147,7 @@ def exact() -> list[str]:
     from inventory.models import Piece
     from inventory.selectors import figures as sums
     from inventory.selectors.figures import Period
+    from inventory.selectors.figures_of_types import spans_of
     from inventory.selectors.lives import stored_lives
     from inventory.services.proving import months_that_differ
     from inventory.services.summing import lives
@@ -170,6 +171,9 @@ def exact() -> list[str]:
         }
         if found != fleet.tallies(*period, by):
             wrong.append(f"tallies by {by}")
+        told_spans = {key: {tuple(span): n for span, n in some.items()} for key, some in spans_of(by).items()}
+        if told_spans != fleet.spans(by):
+            wrong.append(f"spans by {by}")
         if by == "place":
             continue
         used = {key: (u.out, u.owned) for key, u in sums.utilisation(period, by).items() if u.owned}

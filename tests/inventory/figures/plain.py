@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from inventory.figures.life import Life
@@ -94,6 +94,34 @@ class Fleet:
             if pk not in self.hired:
                 found[self.key(by, pk, self.lives[pk])][4] += part.unit_cost * part.quantity
         return {group: tuple(row) for group, row in found.items()}
+
+    def out_at(self, first: date, after: date):
+        """Cost times days on each site within the period."""
+        found = defaultdict(Decimal)
+        for pk, life in self.ours():
+            for stay in life.stays:
+                if stay.place in self.sites:
+                    found[stay.place] += self.price(pk) * _days(stay.since, stay.until, first, after)
+        return {place: days for place, days in found.items() if days}
+
+    def spans(self, by: str):
+        """Pieces under observation, by group: (uses at entry, at exit, ended there); "place" by runs of uses there."""
+        found = defaultdict(Counter)
+        for pk, life in self.ours():
+            ended = life.ended in ("worn out", "damaged")
+            if by != "place":
+                found[self.key(by, pk, life)][life.entry_uses, life.uses, ended] += 1
+                continue
+            for at, run in enumerate(life.runs):
+                found[run.place][run.entry, run.exit, ended and at == len(life.runs) - 1] += 1
+        return dict(found)
+
+    def dirty_at_the_end(self, after: datetime):
+        """Pieces dirty at that moment, by place."""
+        spells = (each for life in self.lives.values() for each in life.dirt)
+        return Counter(
+            each.place for each in spells if each.since < after and (each.until is None or each.until >= after)
+        )
 
 
 def _days(since: date, until: date | None, first: date, after: date) -> int:

@@ -1,15 +1,18 @@
 """The sums over the summaries, against a plain recomputation from the ledger; and hand-worked values."""
 
-from datetime import date
+from collections import Counter
+from datetime import date, datetime
 from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 
 from inventory.figures.cost import Spent, per_use
 from inventory.lifecycle.kinds import Kind
 from inventory.models import HiredIn, Piece, RepairOrder, YardSettings
 from inventory.selectors import figures as sums
 from inventory.selectors.figures import Period
+from inventory.selectors.figures_of_types import spans_of
 from inventory.services import repairs
 from inventory.services.cutting_down import Part, cut_down
 from inventory.services.summing import bring_up_to_date, lives
@@ -86,6 +89,22 @@ def test_costs_equal_a_plain_recount(yard, by):
         for key, row in sums.lived(by, CLEAN).items()
     }
     assert found == everything().lived(by)
+
+
+def test_sites_spans_and_dirt_equal_a_plain_recount(yard):
+    held = Piece.objects.filter(standing="held", hired_in=None).first()
+    yard.tell(Kind.CAST, 24 * 12, piece=held.pk, place=yard.pour.pk)
+    bring_up_to_date()
+    plain, out = everything(), Counter()
+    for (place, cost), days in sums.days_out(SPRING, "place").items():
+        out[place] += cost * days
+    assert {place: days for place, days in out.items() if days} == plain.out_at(*SPRING)
+    for by in ("type", "batch", "age", "place"):
+        told = {key: {tuple(span): n for span, n in some.items()} for key, some in spans_of(by).items()}
+        assert told == plain.spans(by), by
+    after = datetime(2026, 4, 1, tzinfo=timezone.get_current_timezone())
+    dirty = {place: counts[0] for place, counts in sums.dirty_by_month([MARCH.first], "place").items() if counts[0]}
+    assert dirty == plain.dirty_at_the_end(after) != {}
 
 
 def test_the_fleet_month_by_month_equals_its_types_together(yard):
