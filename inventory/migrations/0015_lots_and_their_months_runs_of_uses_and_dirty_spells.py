@@ -12,7 +12,7 @@ def forget_how_far(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0013_a_stocktake_is_opened_scanned_and_closed'),
+        ('inventory', '0014_a_devices_clock_is_corrected_to_the_second'),
     ]
 
     operations = [
