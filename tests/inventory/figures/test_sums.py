@@ -93,7 +93,7 @@ def test_costs_equal_a_plain_recount(yard, by):
 
 def test_sites_spans_and_dirt_equal_a_plain_recount(yard):
     held = Piece.objects.filter(standing="held", hired_in=None).first()
-    yard.tell(Kind.CAST, 24 * 12, piece=held.pk, place=yard.pour.pk)
+    yard.tell(Kind.RETURNED, 24 * 12, piece=held.pk, place=yard.yard.pk, data={"dirty": True})
     bring_up_to_date()
     plain, out = everything(), Counter()
     for (place, cost), days in sums.days_out(SPRING, "place").items():
