@@ -59,7 +59,7 @@ def bring_up_to_date(*, now: datetime | None = None, most: int = AT_HAND) -> Sta
     mark = FiguresMark.objects.filter(pk=1).first()
     since, newest = mark.batch if mark else 0, _newest()
     behind = Submission.objects.filter(batch__gt=since, batch__lte=newest)[: most + 1].count() if newest > since else 0
-    astray = strays(most + 1)
+    astray = strays(most + 1) if since else []
     if behind + len(astray) > most:
         return Standing(mark.as_of if mark else None, behind + len(astray))
     if newest > since or astray:

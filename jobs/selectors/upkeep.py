@@ -6,7 +6,20 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import (
+    Case,
+    CharField,
+    Count,
+    DateField,
+    Min,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -15,6 +28,7 @@ from inventory.lifecycle.kinds import GroupKind
 from inventory.models import Piece, PieceDirty, PieceMonth, Place, RepairOrder, ReviewItem
 from jobs.models import FitFirst, Job, Pour
 from jobs.selectors.pours import working_calendar
+from jobs.selectors.wanted_clean import Wanted, wanted_clean
 
 PACE_MONTHS = 3
 """The pace is measured over this month and the two before it."""
@@ -27,13 +41,21 @@ def _wanted(piece: str) -> QuerySet[FitFirst]:
 
 
 def dirty_queue() -> QuerySet[Piece]:
-    """Dirty pieces with the day and the job they are wanted for (empty if none) and since when they are dirty."""
-    wanted = _wanted("pk")
+    """Dirty pieces with the day and the job they are wanted for (empty if none) and since when they are dirty.
+
+    By the next loads that its yard's clean pieces do not fill, unless a plan asks for just this piece.
+    """
+    asked, loads = _wanted("pk"), wanted_clean()
+    groups: dict[Wanted, list[int]] = defaultdict(list)
+    for pk, wanted in loads.items():
+        groups[wanted].append(pk)
+    days = Case(*(When(pk__in=pks, then=Value(w.by_day)) for w, pks in groups.items()), output_field=DateField())
+    jobs = Case(*(When(pk__in=pks, then=Value(w.job)) for w, pks in groups.items()), output_field=CharField())
     return (
         Piece.objects.dirty()
         .annotate(
-            wanted_on=Subquery(wanted.values("by_day")[:1]),
-            wanted_for=Subquery(wanted.values("job__code")[:1]),
+            wanted_on=Coalesce(Subquery(asked.values("by_day")[:1]), days),
+            wanted_for=Coalesce(Subquery(asked.values("job__code")[:1]), jobs),
             dirty_since=Coalesce("life__dirty_since", "since"),
         )
         .select_related("type", "place__parent", "docket")

@@ -10,7 +10,7 @@ import pytest
 from inventory.lifecycle.kinds import Kind
 from inventory.models import RepairOrder
 from inventory.services.summing import bring_up_to_date
-from jobs.models import FitFirst, Pour
+from jobs.models import Delivery, FitFirst, Job, LoadLine, Pour
 from jobs.selectors.stock import stock_for
 from jobs.selectors.upkeep import cast_uncleaned, dirty_queue, months_back, queues, repair_queue, turn_round
 from tests.factories import JobFactory
@@ -37,6 +37,24 @@ def test_what_loads_wait_for_stands_first_then_what_is_dirty_longest(client_as):
     wish(first, build.job("J1"), MONDAY)
     wish(second, build.job("J2"), FRIDAY)
     assert listed(client_as("hand"), "/cleaning/") == [second.pk, first.pk, third.pk, fourth.pk]
+
+
+def test_the_next_loads_take_what_is_clean_and_then_want_what_is_dirty_longest():
+    """Monday's truck takes the one clean piece and wants one cleaned; Friday's before it was promised two of the other
+    type, of which none is dirty."""
+    yard, kind, other = build.yard(), build.form(3000), build.form(6000)
+    build.pieces(kind, 1, yard)
+    young, old, third = build.pieces(kind, 3, yard, dirty=True)
+    for piece, day in ((young, 20), (old, 1), (third, 21)):
+        piece.since = datetime(2026, 1, day, tzinfo=UTC)
+        piece.save()
+    for day, wanted, count in ((MONDAY, kind, 2), (FRIDAY, other, 2)):
+        delivery = Delivery.objects.create(job=build.job(f"J{day.day}"), load_on=day)
+        LoadLine.objects.create(delivery=delivery, type=wanted, quantity=count)
+    Job.objects.update(stage="accepted")
+    assert [(p.pk, p.wanted_on) for p in dirty_queue().order_by("wanted_on") if p.wanted_on] == [(old.pk, MONDAY)]
+    Delivery.objects.update(is_return=True)
+    assert not any(piece.wanted_on for piece in dirty_queue())
 
 
 def test_a_declined_job_wants_nothing():
