@@ -49,8 +49,9 @@ def _loose(state: State, event: Event) -> State:
 
 
 def _unfit(state: State, event: Event, code: str) -> list[Finding]:
-    overridden = bool(event.data.get("override"))
-    return _say(event, code) if state.fitness == Fitness.UNFIT and not overridden else []
+    """Broken gear goes home as it is: only what takes it to be used is a contradiction."""
+    allowed = bool(event.data.get("override") or event.data.get("homeward"))
+    return _say(event, code) if state.fitness == Fitness.UNFIT and not allowed else []
 
 
 def registered(state: State, event: Event, places: Places, about: About) -> Step:
@@ -89,7 +90,7 @@ def received(state: State, event: Event, places: Places, about: About) -> Step:
     by_docket = event.group is not None and event.group.kind == GroupKind.DOCKET
     if by_docket and state.place is not None:
         return state, []  # already counted off by itself, or already in a pour
-    findings = _unfit(state, event, "unfit-received")
+    findings = _unfit(state, event, "unfit-received") if places.is_site(event.place) else []
     if not by_docket and event.docket is not None and state.docket != event.docket:
         findings += _say(event, "not-on-docket")
     if state.place is not None and places.root(state.place) == places.root(event.place):

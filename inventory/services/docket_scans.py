@@ -56,7 +56,7 @@ def _load_crate(docket: Docket, crate: Piece, scan: Scan, override: str, now: da
     """One press for the crate and all that is listed in it. Who was in it then is kept with the press."""
     contents = list(crate.contents.held().order_by("pk"))
     unfit = [piece.label for piece in contents if piece.fitness == Fitness.UNFIT]
-    if unfit and not override:
+    if unfit and not override and docket.to_place.kind != PlaceKind.YARD:
         named = ", ".join(unfit)
         raise Refused("unfit-refused", f"{named} in this crate is unfit. Take it out of the crate, then scan again.")
     data = {"from_place": docket.from_place_id, "contents": [piece.pk for piece in contents]}

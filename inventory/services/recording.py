@@ -183,6 +183,8 @@ def _new(report: Report, at: int, work: Work) -> Answer:
     except Problem as problem:
         return _problem(report, problem, work)
     override = _override(report, work)
+    if event.kind == Kind.SENT and _homeward(event, work.known):
+        event = replace(event, data={**event.data, "homeward": True})
     if _manner(report, work) == Manner.ASK and (why := _refusal(event, override, work.known)):
         return refused(report.id, why, event.piece)
     if override and event.kind in MAY_BE_REFUSED:
@@ -225,14 +227,20 @@ def _refusal(event: Event, override: str, known: Known) -> str:
 
 
 def _unfit(event: Event, known: Known) -> bool:
-    """Whether the event would send or set gear that is marked unfit."""
-    if event.kind not in MAY_BE_REFUSED:
+    """Whether the event would send or set gear that is marked unfit. Back to a yard it may go: to be mended there."""
+    if event.kind not in MAY_BE_REFUSED or event.data.get("homeward"):
         return False
     if event.group is None:
         return known.is_unfit(event.piece)
     names = {GroupKind.POUR: "pour", GroupKind.DOCKET: "docket", GroupKind.CRATE: "crate"}
     there = Piece.objects.held().filter(fitness=Fitness.UNFIT, **{names[event.group.kind]: event.group.id})
     return there.exists()
+
+
+def _homeward(event: Event, known: Known) -> bool:
+    """Loaded for a yard."""
+    ends = known.dockets.get(event.docket) if event.docket is not None else None
+    return ends is not None and not known.places.is_site(ends.end)
 
 
 def _store(reports: Sequence[Report | Unreadable], work: Work, arrival: Arrival) -> None:

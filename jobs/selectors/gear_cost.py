@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -30,19 +30,32 @@ class UseCost:
 def outlooks(
     period: Period, by: str, lived: Mapping[Key, Lived], lasting: Mapping[Key, Curve], settings: YardSettings
 ) -> dict[Key, Outlook]:
-    """One piece of each group, on average over its pieces, at the pace of the period."""
+    """One piece of each group, on average over its pieces, at the pace of the period.
+
+    Where a group has too few uses to say what mending and cleaning come to for one, the whole fleet's is taken.
+    """
     casts, days = sums.casts_of_ours(period, by), sums.pieces_owned(period, by)
+    fleet = _keep(lived.values())
     return {
-        key: _outlook(one, lasting.get(key), casts[key] * YEAR / days[key] if days[key] else 0.0, settings)
+        key: _outlook(one, lasting.get(key), casts[key] * YEAR / days[key] if days[key] else 0.0, fleet, settings)
         for key, one in lived.items()
         if one.pieces
     }
 
 
-def _outlook(one: Lived, curve: Curve | None, a_year: float, settings: YardSettings) -> Outlook:
+def _keep(some: Iterable[Lived]) -> Decimal | None:
+    """To mend and clean, for each use."""
+    spent, uses = Decimal(0), 0
+    for one in some:
+        spent, uses = spent + one.spent.mended + one.spent.cleaned, uses + one.uses
+    return spent / uses if uses >= TOO_FEW else None
+
+
+def _outlook(one: Lived, curve: Curve | None, a_year: float, fleet: Decimal | None, settings: YardSettings) -> Outlook:
     seen = expected_left(curve, 0) if curve is not None else None
     rated = one.rated / one.pieces if one.with_rating == one.pieces else None
-    keep = (one.spent.mended + one.spent.cleaned) / one.uses if one.uses >= TOO_FEW else None
+    own = _keep([one])
+    keep = fleet if own is None else own
     return Outlook(
         one.spent.bought / one.pieces,
         settings.scrap_price_kg * one.mass_kg / one.pieces,

@@ -54,7 +54,8 @@ export const take = async (context, text, seen, override = "") => {
   if (context.doing === "damage") return outcome("look", "What is wrong?", "Say what is wrong with it.", { ...about, damage: true });
   if (context.doing === "not-in" && !context.place.last_press) return stop("This phone knows of no press on this pour that could be taken back.", about);
   const doing = DOINGS[context.doing];
-  if (doing.asks && piece && !override) {
+  // Broken gear may go home; what is locked is sending it out and setting it.
+  if (doing.asks && piece && !override && !context.docket?.to_yard) {
     const unfit = context.known.with(piece).filter((one) => one.fitness === "unfit");
     if (unfit.length) return unfitStop(context, unfit, about);
   }

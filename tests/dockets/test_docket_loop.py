@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from inventory.errors import Refused
-from inventory.lifecycle.kinds import Fitness
+from inventory.lifecycle.kinds import Fitness, Kind
 from inventory.models import CountedStock, DamageReason, Docket, Event, Piece, ReviewItem, Submission
 from inventory.selectors.dockets import last_scan, sheet
 from inventory.selectors.holdings import held_at
@@ -87,6 +87,19 @@ def test_unfit_gear_is_refused_and_a_managers_reason_stays_with_it(yard, out, co
     scan(out, codes[0], 2, override="goes to the maker for mending")
     assert Event.objects.get(kind="sent").data["override"] == "goes to the maker for mending"
     assert [piece.label for piece in sheet(out).unfit] == [codes[0]]
+
+
+def test_broken_gear_goes_home_without_a_managers_word(yard, codes):
+    """It is locked out of use, not out of the truck that brings it to be mended."""
+    (bent,) = yard.pieces(codes[0])
+    yard.tell(Kind.RECEIVED, 0.2, piece=bent.pk, place=yard.site.pk)
+    yard.tell(Kind.FOUND_DAMAGED, 0.5, piece=bent.pk, place=yard.site.pk, data={"grade": "unfit"})
+    home = dockets.open_docket(from_place=yard.site, to_place=yard.yard, by=yard.hand)
+    assert scan(home, codes[0], 1).answer == Submission.Answer.RECORDED
+    dockets.leave(home, by=yard.hand, vehicle="TR 1", driver="A driver", signed_by="A driver", now=at(2))
+    dockets.receive(home, by=yard.hand, signed_by="A hand", now=at(3))
+    assert Piece.objects.get(label=codes[0]).place == yard.yard
+    assert not ReviewItem.objects.exists()
 
 
 def test_undo_takes_the_piece_off_and_keeps_both_in_the_history(yard, out, codes):

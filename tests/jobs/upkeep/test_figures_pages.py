@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from datetime import date
 from decimal import Decimal
 
@@ -72,8 +73,40 @@ def test_few_uses_are_too_few_to_say(yard, client_as):
 @pytest.mark.parametrize("by", ["age", "batch", "job", "customer"])
 def test_other_groupings_open(yard, cast, client_as, by):
     JobFactory(site=yard.site, yard=yard.yard, name="Cold store")
-    shown = client_as("planner").get(f"/figures/?by={by}&{SPRING}").content.decode()
-    assert "4 of 40" in shown and "<svg" in shown
+    planner = client_as("planner")
+    shown = planner.get(f"/figures/?by={by}&{SPRING}").content.decode()
+    assert "4 of 40" in shown and "<svg" in shown and "0 ended of 40: too few to say" in shown
+    link = re.search(r'"(/figures/one/[^"]+)"', shown).group(1).replace("&amp;", "&")
+    assert "40 pieces watched, 0 worn out or broken" in planner.get(link).content.decode()
+
+
+def test_a_group_that_is_not_there_is_not_found_and_none_leads_to_the_groups(yard, client_as):
+    planner = client_as("planner")
+    assert "by customer" in planner.get("/figures/one/").content.decode()
+    assert planner.get("/figures/one/?by=job&key=77").status_code == 404
+    assert planner.get("/figures/one/?by=job&key=x").status_code == 404
+
+
+def test_what_ended_after_uses_on_a_job_ended_there(yard, cast):
+    """Forty join at no uses; one is worn out after its only use: 1 of 40 at risk, by Kaplan and Meier 0.975 outlive it."""
+    job = JobFactory(site=yard.site, yard=yard.yard)
+    yard.tell(Kind.RETIRED, 200, piece=cast[0].pk, data={"how": "worn out"})
+    bring_up_to_date()
+    (row,) = rows(MARCH, "job", YardSettings.current())
+    assert row.key == job.pk and row.uses_per_piece == 1
+    assert [(step.uses, step.at_risk, step.ends, step.share) for step in row.curve.steps] == [(1, 40, 1, 0.975)]
+
+
+def test_a_young_fleets_use_is_put_at_its_cost_over_a_life(yard, cast):
+    """100 over 50 rated uses, and 1.50 to clean each: nothing was cleaned yet, so 2.00 a use; 40 uses, 80.00."""
+    yard.form.rated_uses = 50
+    yard.form.save()
+    JobFactory(site=yard.site, yard=yard.yard)
+    bring_up_to_date()
+    (row,) = rows(MARCH, "job", YardSettings.current())
+    assert (row.mix.amount, row.mix.so_far, row.cost_per_use) == (D("80.00"), 0, D("2.00"))
+    (of_type,) = (each for each in rows(MARCH, "type", YardSettings.current()) if each.tally.casts)
+    assert (of_type.cost_per_use, of_type.cost_so_far) == (D(2), D(100))
 
 
 def test_months_the_wrong_way_round_are_refused(yard, client_as):
