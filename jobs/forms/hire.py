@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -166,8 +166,12 @@ NOTES: dict[str, tuple[str, type[JobForm]]] = {
 class UntilForm(forms.Form):
     until = forms.DateField(label="Bill up to, not counting", widget=DayInput)
 
-    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
-        kwargs["initial"] = {"until": today.replace(day=1)} | (kwargs.get("initial") or {})
+    def __init__(self, *args: Any, today: date, after: date | None = None, **kwargs: Any) -> None:
+        """To the end of last month; where that is not past `after` (what is billed, or the start), to today's end."""
+        until = today.replace(day=1)
+        if after is not None and until <= after:
+            until = today + timedelta(days=1)
+        kwargs["initial"] = {"until": until} | (kwargs.get("initial") or {})
         super().__init__(*args, **kwargs)
 
 

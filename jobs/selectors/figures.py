@@ -19,7 +19,7 @@ from inventory.selectors import figures as sums
 from inventory.selectors.figures import Key, Lived, Period, Tally, month_after
 from inventory.selectors.figures_of_types import curves
 from jobs.models import BillLine, Customer, Job
-from jobs.selectors.gear_cost import MixCost, mixes, outlooks
+from jobs.selectors.gear_cost import MixCost, mixes, money_rate, outlooks
 
 GEAR_LINES = ("hire", "use")
 """Lines of a bill that gear earned: hire and per-use charges, as the trade's financial utilisation wants them."""
@@ -104,7 +104,7 @@ def _of_pieces(period: Period, by: str, settings: YardSettings) -> list[Row]:
                 days,
                 lived.get(key),
                 outlook,
-                a_year=outlook.a_year_at(settings.money_cost_percent / 100) if outlook is not None else None,
+                a_year=outlook.a_year_at(money_rate(settings)) if outlook is not None else None,
                 revenue=earned,
                 financial=_earned(earned, period, days.owned if days is not None else Decimal(0)),
             )

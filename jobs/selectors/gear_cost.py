@@ -66,6 +66,11 @@ def _outlook(one: Lived, curve: Curve | None, a_year: float, fleet: Decimal | No
     )
 
 
+def money_rate(settings: YardSettings) -> Decimal:
+    """The yearly cost of money as a share; settings that were never kept hold it as a whole number."""
+    return Decimal(settings.money_cost_percent) / 100
+
+
 def use_costs(lived: Mapping[Key, Lived], found: Mapping[Key, Outlook]) -> dict[Key, UseCost]:
     """A use of each type: over its life where that is known, else so far; types without a use have none."""
     costs = {}
@@ -104,7 +109,7 @@ def mixes(
     """By the first half of the key; the second is the type. Uses, and piece-days held."""
     lived = sums.lived("type", settings.clean_cost)
     found = outlooks(period, "type", lived, curves("type"), settings)
-    costs, rate = use_costs(lived, found), settings.money_cost_percent / 100
+    costs, rate = use_costs(lived, found), money_rate(settings)
     mixed: dict[Key, MixCost] = defaultdict(MixCost)
     for (key, kind), n in casts.items():
         cost, mix = costs.get(kind), mixed[key]

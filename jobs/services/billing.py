@@ -93,7 +93,8 @@ def _period(facts: Facts, before: Before, until: date) -> Period:
         days += [one.date.date() if isinstance(one.date, datetime) else one.date for one in facts.charges if one.date]
         start = min([*days, until - timedelta(days=1)])
     if until <= start:
-        raise Refused("billed-already", f"This job is billed up to {start:%d %b %Y}. Choose a later day to bill to.")
+        so_far = "is billed up to" if before.until is not None else "has its first gear out on"
+        raise Refused("billed-already", f"This job {so_far} {start:%d %b %Y}. Choose a later day to bill to.")
     return Period(start, until)
 
 

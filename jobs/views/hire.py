@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -43,20 +44,26 @@ def job_hire(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Job.objects.select_related("customer", "site"), pk=pk)
     held = {f"T{row.pk}": row for row in rows_for(found)}
     notes = [(name, words, list(_notes(found, name))) for name, (words, _) in NOTES.items()]
+    state = jobs_to_bill([found])[0]
     context = {
         "title": f"Hire of {found.code}",
         "job": found,
-        "state": jobs_to_bill([found])[0],
+        "state": state,
         "terms": [(held[one.id], one.holds_from) for one in terms_for(found)],
         "notes": notes,
         "bills": found.bills.defer("facts").select_related("given_back_by"),
         "billed": found.bills.issued().aggregate(net=Sum("net"))["net"] or 0,
         "quotations": Quotation.objects.filter(job=found).defer("facts"),
         "accepted": Quotation.objects.filter(job=found).exclude(accepted_at=None).first(),
-        "until": UntilForm(today=timezone.localdate()),
+        "until": UntilForm(today=timezone.localdate(), after=_billed_or_begun(found, state.billed_to)),
         "currency": YardSettings.current().currency,
     }
     return render(request, "hire/job.html", context)
+
+
+def _billed_or_begun(job: Job, billed_to: date | None) -> date | None:
+    """The day to which the job is billed, else the day it begins; one that is back is billed to its very end."""
+    return timezone.localdate() if job.stage == Job.Stage.BACK else billed_to or job.starts_on
 
 
 def _notes(job: Job, name: str) -> Any:

@@ -88,7 +88,7 @@ def test_a_group_that_is_not_there_is_not_found_and_none_leads_to_the_groups(yar
 
 
 def test_what_ended_after_uses_on_a_job_ended_there(yard, cast):
-    """Forty join at no uses; one is worn out after its only use: 1 of 40 at risk, by Kaplan and Meier 0.975 outlive it."""
+    """Forty join at no uses; one is worn out after its only use: 39 of 40, 0.975, outlive it."""
     job = JobFactory(site=yard.site, yard=yard.yard)
     yard.tell(Kind.RETIRED, 200, piece=cast[0].pk, data={"how": "worn out"})
     bring_up_to_date()
