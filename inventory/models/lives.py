@@ -90,6 +90,12 @@ class PieceLife(models.Model):
 
     class Meta:
         ordering = ["piece"]
+        indexes = [
+            # what sales and scrap brought
+            models.Index(
+                fields=["lot", "proceeds"], condition=models.Q(proceeds__gt=0), name="piece_life_with_proceeds"
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"life of {self.piece_id}"
@@ -117,6 +123,7 @@ class PieceMonth(models.Model):
     """What happened to one piece in one month at one yard or site; `month` is its first day."""
 
     piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="months")
+    lot = models.ForeignKey(Lot, models.PROTECT, null=True, related_name="+")
     place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
     month = models.DateField()
     casts = models.PositiveIntegerField(default=0)
@@ -144,6 +151,7 @@ class PieceRun(models.Model):
     """
 
     piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="runs")
+    lot = models.ForeignKey(Lot, models.PROTECT, null=True, related_name="+")
     place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
     entry = models.PositiveIntegerField()
     exit = models.PositiveIntegerField()

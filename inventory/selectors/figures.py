@@ -61,36 +61,31 @@ def _path(by: str) -> str:
 
 def tallies(period: Period, by: str) -> dict[Key, Tally]:
     """By type, batch or age, or by a field of the month."""
-    return {group[0]: tally for group, tally in _tallied(period, [by])}
+    return dict(_tallied(period, by, _used(period, by)))
 
 
-def tallies_by_place_and_type(period: Period, place: str = "place") -> dict[tuple[Key, int], Tally]:
-    return {(group[0], group[1]): tally for group, tally in _tallied(period, [place, "type"])}
+def casts_by_place_and_type(period: Period, place: str) -> dict[tuple[Key, Key], int]:
+    rows = LotMonth.objects.filter(month__gte=period.first, month__lt=period.after, casts__gt=0).order_by()
+    return {(key, kind): n for key, kind, n in rows.values_list(place, GROUPS["type"]).annotate(n=Sum("casts"))}
 
 
 def by_month(period: Period) -> dict[date, Tally]:
-    """The whole fleet, month by month."""
-    return {group[0]: tally for group, tally in _tallied(period, ["month"])}
+    """The whole fleet, month by month; how many pieces were used is left out."""
+    return dict(_tallied(period, "month", Counter()))
 
 
-def _tallied(period: Period, by: Sequence[str]) -> Iterable[tuple[tuple[Any, ...], Tally]]:
-    fields = [_path(name) for name in by]
-    rows = LotMonth.objects.filter(month__gte=period.first, month__lt=period.after).order_by().values_list(*fields)
+def _tallied(period: Period, by: str, used: Counter[Key]) -> Iterable[tuple[Any, Tally]]:
+    rows = LotMonth.objects.filter(month__gte=period.first, month__lt=period.after).order_by()
     names = ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")
-    used = _used(period, by)
-    for *group, n, c, d, u, x, k, o in rows.annotate(n=Count("pk"), **{f"s_{name}": Sum(name) for name in names}):
-        if n and (c or d or u or x or k or o):
-            yield tuple(group), Tally(used[tuple(group)], c, d, u, x, k, o)
+    for key, *numbers in rows.values_list(_path(by)).annotate(*(Sum(name) for name in names)):
+        if any(numbers):
+            yield key, Tally(used[key], *numbers)
 
 
-def _used(period: Period, by: Sequence[str]) -> Counter[tuple[Any, ...]]:
+def _used(period: Period, by: str) -> Counter[Key]:
     """Pieces that were cast in the period, each once in a group."""
-    fields = [path if (path := _path(name)) == name else f"piece__life__{path}" for name in by]
     rows = PieceMonth.objects.filter(month__gte=period.first, month__lt=period.after, casts__gt=0).order_by()
-    found: Counter[tuple[Any, ...]] = Counter()
-    for *group, n in rows.values_list(*fields).annotate(n=Count("piece", distinct=True)):
-        found[tuple(group)] = n
-    return found
+    return Counter(dict(rows.values_list(_path(by)).annotate(n=Count("piece", distinct=True))))
 
 
 NOTHING_SPENT = Spent()
@@ -242,21 +237,53 @@ def pieces_owned(period: Period, field: str) -> Counter[Key]:
 def _piece_days(
     rows: Any, period: Period, fields: Sequence[str], ends: tuple[str, str]
 ) -> Counter[tuple[Any, Decimal]]:
-    """Piece-days from who came and who left, month by month: who came before the period is there for all of it, who
-    came in a month of it for the days to that month's end and then on; who left is taken off likewise."""
+    """Piece-days of ours within the period, by key and cost of a piece."""
+    found: Counter[tuple[Any, Decimal]] = Counter()
+    for key, cost, change in _changes(rows, period.after, fields, ends):
+        found[key[0] if len(key) == 1 else key, cost] += change.days_within(period)
+    return found
+
+
+class _Change(NamedTuple):
+    """In one month: how many came less how many left, and the days from then to the month's end likewise."""
+
+    month: date
+    more: int
+    days: int
+
+    def days_within(self, period: Period) -> int:
+        """Who came before the period is there for all of it; who came in a month of it, for the days to that month's
+        end and then on; who left is taken off likewise."""
+        rest = (period.after - max(period.first, month_after(self.month))).days
+        return self.more * rest + (self.days if self.month >= period.first else 0)
+
+
+def _changes(
+    rows: Any, after: date, fields: Sequence[str], ends: tuple[str, str]
+) -> Iterable[tuple[tuple[Any, ...], Decimal, _Change]]:
+    """By key and cost of a piece, of ours."""
     came, left = ends
     counted = (
-        rows.filter(lot__ours=True, month__lt=period.after)
+        rows.filter(lot__ours=True, month__lt=after)
         .order_by()
         .values_list(*fields, "lot__cost", "lot__type__replacement_value", "month")
-        .annotate(Sum(came), Sum(f"{came}_days"), Sum(left), Sum(f"{left}_days"))
+        .annotate(n=Sum(F(came) - F(left)), d=Sum(F(f"{came}_days") - F(f"{left}_days")))
     )
-    found: Counter[tuple[Any, Decimal]] = Counter()
-    for *key, cost, value, month, n, n_days, m, m_days in counted:
-        rest = (period.after - max(period.first, month_after(month))).days
-        within = n_days - m_days if month >= period.first else 0
-        found[key[0] if len(key) == 1 else tuple(key), value if cost is None else cost] += (n - m) * rest + within
-    return found
+    for *key, cost, value, month, n, days in counted:
+        yield tuple(key), value if cost is None else cost, _Change(month, n, days)
+
+
+def used_by_month(months: Sequence[Period]) -> list[Utilisation]:
+    """Time utilisation of all that is ours in each period, from two queries however many there are."""
+    after = max((month.after for month in months), default=date.min)
+    out = list(_changes(LotMonth.objects.filter(place__kind=PlaceKind.SITE), after, (), ("came", "left")))
+    owned = list(_changes(LotMonth.objects.all(), after, (), ("bought", "gone")))
+    return [Utilisation(_cost_days(out, month), _cost_days(owned, month)) for month in months]
+
+
+def _cost_days(changes: Iterable[tuple[Any, Decimal, _Change]], period: Period) -> Decimal:
+    some = (cost * c.days_within(period) for _, cost, c in changes if c.month < period.after)
+    return sum(some, Decimal(0))
 
 
 def dirty_by_month(months: Sequence[date], field: str = "lot__ours") -> dict[Key, list[int]]:
@@ -267,15 +294,6 @@ def dirty_by_month(months: Sequence[date], field: str = "lot__ours") -> dict[Key
         for at, end in enumerate(months):
             found[key][at] += n if month <= end else 0
     return dict(found)
-
-
-def used_by_month(months: Sequence[Period]) -> list[Utilisation]:
-    """Time utilisation of all that is ours in each period."""
-    found = []
-    for month in months:
-        used = utilisation(month, "lot__ours")
-        found.append(used.get(True, Utilisation(Decimal(0), Decimal(0))))
-    return found
 
 
 def month_after(day: date, months: int = 1) -> date:

@@ -40,7 +40,7 @@ def _of_lives(by: str, only: dict[str, Any]) -> Iterable[tuple[Key, Span, int]]:
 
 
 def _of_runs(by: str, only: dict[str, Any]) -> Iterable[tuple[Key, Span, int]]:
-    rows = PieceRun.objects.filter(piece__life__lot__ours=True, **only).order_by()
+    rows = PieceRun.objects.filter(lot__ours=True, **only).order_by()
     counted = rows.values_list(by, F("entry"), F("exit"), F("ended")).annotate(n=Count("pk"))
     return ((key, Span(entry, leaves, ended), n) for key, entry, leaves, ended, n in counted)
 

@@ -160,17 +160,20 @@ def _sum(pieces: Sequence[int], *, book: GroupBook | None = None) -> None:
     """The only writer of the summaries."""
     found, had = lives(pieces, book=book), stored_lives(pieces)
     lots, shares, day = lots_of(found), Shares(), days_here()
-    for pk, lot in PieceLife.objects.filter(piece__in=had, lot__isnull=False).values_list("pk", "lot"):
+    in_lots = dict(PieceLife.objects.filter(piece__in=had, lot__isnull=False).values_list("pk", "lot"))
+    for pk, lot in in_lots.items():
         add_shares(shares, lot, had[pk], day, -1)
     for pk, life in found.items():
         add_shares(shares, lots[pk], life, day)
     PieceLife.objects.filter(piece__in=list(had)).delete()
     PieceLife.objects.bulk_create([_life(pk, lots[pk], life) for pk, life in found.items()], batch_size=1000)
     put(shares)
+    moved = {pk for pk in had if in_lots.get(pk) != lots.get(pk)}
     for model, part, told in PARTS:
-        changed = {pk: life for pk, life in found.items() if pk not in had or part(life) != part(had[pk])}
+        changed = {pk for pk, life in found.items() if pk not in had or pk in moved or part(life) != part(had[pk])}
         model.objects.filter(piece__in=[pk for pk in changed if pk in had]).delete()
-        model.objects.bulk_create([row for pk, life in changed.items() for row in told(pk, life)], batch_size=2000)
+        rows = [row for pk in found if pk in changed for row in told(pk, lots[pk], found[pk])]
+        model.objects.bulk_create(rows, batch_size=2000)
 
 
 def _life(pk: int, lot: int, life: Life) -> PieceLife:
@@ -191,18 +194,19 @@ def _life(pk: int, lot: int, life: Life) -> PieceLife:
     )
 
 
-def _stays(pk: int, life: Life) -> list[PieceStay]:
+def _stays(pk: int, _lot: int, life: Life) -> list[PieceStay]:
     return [
         PieceStay(piece_id=pk, place_id=stay.place, since=stay.since.toordinal(), until=_ordinal(stay.until))
         for stay in life.stays
     ]
 
 
-def _runs(pk: int, life: Life) -> list[PieceRun]:
+def _runs(pk: int, lot: int, life: Life) -> list[PieceRun]:
     last = len(life.runs) - 1
     return [
         PieceRun(
             piece_id=pk,
+            lot_id=lot,
             place_id=run.place,
             entry=run.entry,
             exit=run.exit,
@@ -212,18 +216,19 @@ def _runs(pk: int, life: Life) -> list[PieceRun]:
     ]
 
 
-def _dirt(pk: int, life: Life) -> list[PieceDirty]:
+def _dirt(pk: int, _lot: int, life: Life) -> list[PieceDirty]:
     return [PieceDirty(piece_id=pk, place_id=each.place, since=each.since, until=each.until) for each in life.dirt]
 
 
-def _months(pk: int, life: Life) -> list[PieceMonth]:
-    said: list[tuple[Any, dict[str, int]]] = [
-        (key, {name: getattr(month, name) for name in month.__slots__}) for key, month in life.months.items()
-    ]
-    return [PieceMonth(piece_id=pk, place_id=key.place, month=key.month, **numbers) for key, numbers in said]
+def _months(pk: int, lot: int, life: Life) -> list[PieceMonth]:
+    found = []
+    for key, month in life.months.items():
+        numbers: dict[str, Any] = {name: getattr(month, name) for name in month.__slots__}
+        found.append(PieceMonth(piece_id=pk, lot_id=lot, place_id=key.place, month=key.month, **numbers))
+    return found
 
 
-PARTS: tuple[tuple[Any, Callable[[Life], object], Callable[[int, Life], list[Any]]], ...] = (
+PARTS: tuple[tuple[Any, Callable[[Life], object], Callable[[int, int, Life], list[Any]]], ...] = (
     (PieceStay, lambda life: life.stays, _stays),
     (PieceMonth, lambda life: life.months, _months),
     (PieceRun, lambda life: (life.runs, life.ended in LIFE_ENDED), _runs),

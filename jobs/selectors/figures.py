@@ -163,7 +163,7 @@ def _of_places(period: Period, by: str, settings: YardSettings) -> list[Row]:
     path = PLACES[by]
     tallies, lasting = sums.tallies(period, path), curves(path)
     out, held = _held(period, path)
-    mixed = mixes(_casts(period, path), held, settings, period)
+    mixed = mixes(sums.casts_by_place_and_type(period, path), held, settings, period)
     owned = sum((used.owned for used in sums.utilisation(period, "lot__ours").values()), Decimal(0))
     billed = _lines(period).values_list("bill__job" if by == "job" else "bill__job__customer").annotate(n=Sum("net"))
     revenue = {key: Decimal(net) for key, net in billed}
@@ -198,10 +198,6 @@ def _held(period: Period, path: str) -> tuple[dict[Key, Decimal], Counter[tuple[
         out[key] += cost * days
         held[key, kind] += days
     return out, held
-
-
-def _casts(period: Period, path: str) -> dict[tuple[Key, Key], int]:
-    return {(key, kind): tally.casts for (key, kind), tally in sums.tallies_by_place_and_type(period, path).items()}
 
 
 def months_of(period: Period) -> list[date]:

@@ -88,9 +88,9 @@ def _fleets() -> dict[int, Counter[int]]:
 def _spans() -> tuple[dict[int, Counter[Span]], dict[int, Counter[Span]]]:
     """Pieces by type and span, those lost apart: a loss takes a piece from service too."""
     rows = (
-        PieceLife.objects.filter(piece__hired_in=None)
+        PieceLife.objects.filter(lot__ours=True)
         .order_by()
-        .values_list("piece__type", "entry_uses", "uses", "ended")
+        .values_list("lot__type", "entry_uses", "uses", "ended")
         .annotate(n=Count("pk"))
     )
     seen: dict[int, Counter[Span]] = defaultdict(Counter)

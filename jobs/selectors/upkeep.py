@@ -25,7 +25,7 @@ from django.utils import timezone
 
 from inventory.figures.queueing import Checked, Wait, check, wait
 from inventory.lifecycle.kinds import GroupKind
-from inventory.models import Piece, PieceDirty, PieceMonth, Place, RepairOrder, ReviewItem
+from inventory.models import LotMonth, Piece, PieceDirty, Place, RepairOrder, ReviewItem
 from jobs.models import FitFirst, Job, Pour
 from jobs.selectors.pours import working_calendar
 from jobs.selectors.wanted_clean import Wanted, wanted_clean
@@ -118,7 +118,7 @@ def _pace(today: date) -> tuple[Counter[int], int]:
     """Pieces cleaned by place since the first of the month two months back, and the working days of that time."""
     first = months_back(today, PACE_MONTHS - 1)
     rows = (
-        PieceMonth.objects.filter(month__gte=first, cleans__gt=0)
+        LotMonth.objects.filter(month__gte=first, cleans__gt=0)
         .order_by()
         .values_list("place")
         .annotate(n=Sum("cleans"))
