@@ -76,6 +76,7 @@ class PieceLife(models.Model):
 
     piece = models.OneToOneField("inventory.Piece", models.CASCADE, primary_key=True, related_name="life")
     lot = models.ForeignKey(Lot, models.PROTECT, null=True, related_name="lives")
+    entered_anew = models.BooleanField(default=False, help_text="Its cost, batch or owner was put right since.")
     entry_uses = models.PositiveIntegerField(default=0)
     uses = models.PositiveIntegerField(default=0)
     on_books = models.IntegerField(null=True)

@@ -7,11 +7,11 @@ what its new one adds is put on, and the sums stay exactly those of the whole le
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
-from django.db.models import F, Q
+from django.db.models import Q
 from django.utils import timezone
 
 from inventory.figures.life import Life
@@ -139,26 +139,13 @@ def _numbered(said: Mapping[int, dict[str, Any]]) -> dict[int, int]:
     return {pk: known[key] for pk, key in keys.items()}
 
 
+def entered_anew(pieces: Iterable[int]) -> None:
+    """For whoever writes what lots are made of: these pieces find their lots anew when figures are next asked for."""
+    for some in chunked(pieces):
+        PieceLife.objects.filter(pk__in=some).update(entered_anew=True)
+
+
 def strays(most: int) -> list[int]:
-    """The first so many summed pieces that are no longer what their lot says: another cost, batch or owner was
-    entered since."""
-    said = (
-        ~Q(piece__type=F("lot__type"))
-        | ~Q(piece__maker_batch=F("lot__maker_batch"))
-        | Q(piece__hired_in=None, lot__ours=False)
-        | Q(piece__hired_in__isnull=False, lot__ours=True)
-    )
-    cost = (
-        Q(piece__cost=None, lot__cost__isnull=False)
-        | Q(piece__cost__isnull=False, lot__cost=None)
-        | Q(piece__cost__gt=F("lot__cost"))
-        | Q(piece__cost__lt=F("lot__cost"))
-    )
-    bought = Q(piece__bought_on__year__gt=F("lot__year")) | Q(piece__bought_on__year__lt=F("lot__year"))
-    year = (
-        Q(piece__bought_on=None, lot__dated=True)
-        | Q(piece__bought_on__isnull=False, lot__dated=False)
-        | Q(lot__dated=True) & bought
-    )
-    rows = PieceLife.objects.filter(Q(lot=None) | said | cost | year).order_by()
+    """The first so many summed pieces that may belong in another lot."""
+    rows = PieceLife.objects.filter(Q(lot=None) | Q(entered_anew=True)).order_by()
     return list(rows.values_list("pk", flat=True)[:most])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.db.models import F, Q
+
 from inventory.models import Event, LotMonth, PieceLife
 from inventory.selectors.ledger import chunked
 from inventory.selectors.lives import stored_lives
@@ -32,3 +34,27 @@ def months_that_differ() -> list[Cell]:
         cell = Cell(row.lot_id, row.place_id, row.month)
         kept[cell] = {name: getattr(row, name) for name in SUMS if getattr(row, name)}
     return [cell for cell in {*added, *kept} if dict(added.get(cell, {})) != kept.get(cell, {})]
+
+
+def adrift() -> list[int]:
+    """Summed pieces that are not what their lot says, and of which nobody said so; there should be none."""
+    said = (
+        ~Q(piece__type=F("lot__type"))
+        | ~Q(piece__maker_batch=F("lot__maker_batch"))
+        | Q(piece__hired_in=None, lot__ours=False)
+        | Q(piece__hired_in__isnull=False, lot__ours=True)
+    )
+    cost = (
+        Q(piece__cost=None, lot__cost__isnull=False)
+        | Q(piece__cost__isnull=False, lot__cost=None)
+        | Q(piece__cost__gt=F("lot__cost"))
+        | Q(piece__cost__lt=F("lot__cost"))
+    )
+    bought = Q(piece__bought_on__year__gt=F("lot__year")) | Q(piece__bought_on__year__lt=F("lot__year"))
+    year = (
+        Q(piece__bought_on=None, lot__dated=True)
+        | Q(piece__bought_on__isnull=False, lot__dated=False)
+        | Q(lot__dated=True) & bought
+    )
+    rows = PieceLife.objects.filter(said | cost | year, entered_anew=False).order_by()
+    return list(rows.values_list("pk", flat=True))

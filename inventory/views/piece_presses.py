@@ -27,6 +27,7 @@ from inventory.lifecycle.kinds import Fitness, Kind, Standing
 from inventory.models import GearType, Piece
 from inventory.models.roles import Role, roles_of
 from inventory.selectors.pieces import for_its_page
+from inventory.services.lots import entered_anew
 from inventory.services.presses import press
 from inventory.services.registering import NewPiece, register_pieces, retag
 from inventory.tags import code as tag_code
@@ -163,6 +164,7 @@ def piece_details(request: HttpRequest, pk: int) -> HttpResponse:
 
     def does() -> str:
         form.save()
+        entered_anew([piece.pk])
         return "Details kept."
 
     return _form_page(request, piece, form, does, title="Put its details right")
@@ -177,6 +179,7 @@ def piece_hired_in(request: HttpRequest, pk: int) -> HttpResponse:
     def does() -> str:
         form.instance.piece = piece
         form.save()
+        entered_anew([piece.pk])
         return f"{tag_code.format(piece.label)} is kept as hired in from {form.instance.owner}."
 
     return _form_page(request, piece, form, does, title="Hired in")

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from inventory.services.proving import differences, months_that_differ
+from inventory.services.proving import adrift, differences, months_that_differ
 from inventory.services.summing import sum_everything
 
 
@@ -23,6 +23,8 @@ class Command(BaseCommand):
         wrong = differences()
         if wrong:
             raise CommandError(f"{len(wrong):,} pieces differ from the ledger, such as {wrong[:5]}. Run sum_figures.")
+        if lost := adrift():
+            raise CommandError(f"{len(lost):,} pieces are in a wrong lot, such as {lost[:5]}. Run sum_figures.")
         if months := months_that_differ():
             raise CommandError(f"The sums of {len(months):,} months differ from their pieces. Run sum_figures.")
         self.stdout.write("The summaries equal the ledger.")

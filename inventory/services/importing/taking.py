@@ -17,6 +17,7 @@ from inventory.services.importing.checking import check
 from inventory.services.importing.checking_pieces import DETAILS, HIRED, detail
 from inventory.services.importing.columns import FileKind
 from inventory.services.importing.findings import Checked, CheckedRow, Outcome
+from inventory.services.lots import entered_anew
 from inventory.services.recording import record
 from inventory.services.registering import NewPiece, register_pieces
 from inventory.services.reports import Report
@@ -145,6 +146,7 @@ def _write_details(rows: list[CheckedRow]) -> None:
     keys = [key for key in DETAILS if any(key in row.values for row in rows)]
     if keys:
         Piece.objects.bulk_update([row.about for row in rows], keys, batch_size=500)
+    entered_anew(row.about.pk for row in rows)
 
 
 def _counted_steps(checked: Checked, by: Person | None, now: datetime) -> Iterator[Step]:

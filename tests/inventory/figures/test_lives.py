@@ -14,8 +14,8 @@ from inventory.lifecycle.fold import fold
 from inventory.lifecycle.kinds import GroupKind, Kind, Standing
 from inventory.lifecycle.world import About
 from inventory.models import HiredIn, Lot, LotMonth, Piece, PieceDirty, PieceLife, PieceMonth, PieceRun, PieceStay
-from inventory.services.lots import strays
-from inventory.services.proving import differences, months_that_differ
+from inventory.services.lots import entered_anew, strays
+from inventory.services.proving import adrift, differences, months_that_differ
 from inventory.services.summing import bring_up_to_date, sum_everything
 from tests.inventory.yard import make_yard, pour_group
 from tests.strategies import PIECE, WORLD, ledgers
@@ -189,13 +189,26 @@ def test_an_attribute_entered_later_moves_the_piece_to_another_lot(yard):
     assert strays(10) == []
     HiredIn.objects.create(piece=pieces[0], owner="Another yard")
     Piece.objects.filter(pk=pieces[1].pk).update(cost=Decimal("80.00"), bought_on=date(2024, 5, 1))
-    assert strays(10) == [piece.pk for piece in pieces]
+    assert adrift() == [piece.pk for piece in pieces]
+    entered_anew(piece.pk for piece in pieces)
+    assert strays(10) == [piece.pk for piece in pieces] and adrift() == []
     bring_up_to_date()
-    assert strays(10) == [] and months_that_differ() == []
+    assert strays(10) == adrift() == months_that_differ() == []
     assert {(lot.ours, lot.cost, lot.year) for lot in Lot.objects.filter(lives__isnull=False)} == {
         (False, None, 2026),
         (True, Decimal("80.00"), 2024),
     }
+
+
+def test_what_is_put_right_on_the_pages_of_a_piece_moves_it(yard, client_as):
+    (piece,) = yard.pieces("ABCDEFGH3")
+    bring_up_to_date()
+    manager = client_as("manager")
+    assert manager.post(f"/pieces/{piece.pk}/details/", {"cost": "75.00", "maker_batch": "B9"}).status_code == 302
+    assert manager.post(f"/pieces/{piece.pk}/hired-in/", {"owner": "Another", "cost_day": "0"}).status_code == 302
+    bring_up_to_date()
+    lot = PieceLife.objects.get(piece=piece).lot
+    assert (lot.cost, lot.maker_batch, lot.ours) == (Decimal("75.00"), "B9", False) and adrift() == []
 
 
 def test_a_spell_of_dirt_ends_where_it_is_taken_away_or_cleaned(yard):
