@@ -12,7 +12,7 @@ def forget_how_far(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0014_a_devices_clock_is_corrected_to_the_second'),
+        ('inventory', '0016_what_is_to_be_written_off_is_marked_page_by_page'),
     ]
 
     operations = [

@@ -21,5 +21,5 @@ def seed(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inventory", "0015_lots_and_their_months_runs_of_uses_and_dirty_spells")]
+    dependencies = [("inventory", "0017_lots_and_their_months_runs_of_uses_and_dirty_spells")]
     operations = [migrations.RunPython(seed, migrations.RunPython.noop)]
