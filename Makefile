@@ -7,7 +7,7 @@ BIN := .venv/bin
 UV := $(BIN)/uv pip install --quiet --compile-bytecode --python $(BIN)/python --verify-hashes -r pyproject.toml -c constraints.txt
 NODE := $(shell command -v npm 2>/dev/null)
 
-PURE := inventory/lifecycle inventory/figures inventory/lifting inventory/tags inventory/errors.py \
+PURE := inventory/lifecycle inventory/figures inventory/lifting inventory/tags inventory/written.py inventory/errors.py \
 	jobs/planning jobs/hire jobs/calendars jobs/errors.py
 
 .PHONY: setup dev demo test check bench serve backup restore lock

@@ -10,7 +10,7 @@ from uuid import UUID
 
 from inventory.lifecycle.kinds import GroupKind, Kind, Seen
 
-VERSION = 1
+VERSION = 2
 """The version this code writes. Rows are never rewritten: `upgraded` brings older data up on reading."""
 
 
@@ -43,7 +43,7 @@ class Event:
     docket     id of the docket it belongs to
     quantity   of counted goods; None for pieces
     target     for a reversal: the id of the event it takes back
-    data       what else was said: dirty, grade, reason, crate, from_place, condition, uses
+    data       what else was said: dirty, grade, reason, crate, from_place, condition, uses, everything
     """
 
     id: UUID
@@ -67,8 +67,15 @@ class Event:
         return Key(self.happened, self.device, self.seq, self.id)
 
 
-def upgraded(version: int, data: Mapping[str, Any]) -> Mapping[str, Any]:
-    """The data of an event as this version of the code reads it. Version 1 is the first: nothing to do yet."""
+def upgraded(version: int, kind: Kind, data: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The data of an event as this version of the code reads it.
+
+    1   setting "everything from this docket" set its tools and crates as well: said by `everything`
+    2   it sets what is cast against or holds it; tools and crates stay where they lie
+
+    >>> upgraded(1, Kind.SET, {}), upgraded(2, Kind.SET, {})
+    ({'everything': True}, {})
+    """
     if version > VERSION:
         raise ValueError(f"event version {version} is newer than this program ({VERSION}): update Pourback")
-    return data
+    return {**data, "everything": True} if version < 2 and kind == Kind.SET else data

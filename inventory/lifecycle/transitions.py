@@ -105,6 +105,8 @@ def set_in_pour(state: State, event: Event, places: Places, about: About) -> Ste
     busy = state.phase in (Phase.SET, Phase.CAST, Phase.CALLED_OFF)
     if by_docket and state.pour is not None:
         return state, []  # "everything from this docket" means what has not been set anywhere yet
+    if by_docket and not about.is_set and not event.data.get("everything"):
+        return state, []
     if state.phase == Phase.SET and state.pour == event.place:
         return state, []
     findings = _unfit(state, event, "unfit-set")

@@ -33,3 +33,5 @@ class About:
     piece: int
     clean_after_every_pour: bool = True
     is_crate: bool = False
+    is_set: bool = True
+    """Set with everything else from its docket. Tools and crates lie beside the pour."""

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from inventory.lifecycle.kinds import Fitness, Phase, Standing
+from inventory.lifecycle.world import About
 from inventory.models.words import Words
 
 if TYPE_CHECKING:
@@ -93,6 +94,14 @@ class GearType(models.Model):
     @property
     def is_crate(self) -> bool:
         return self.kind == self.Kind.CRATE
+
+    def about(self, piece: int) -> About:
+        """What the fold must know of a piece of this type."""
+        return About(piece, self.clean_after_every_pour, self.is_crate, self.kind not in NEVER_SET)
+
+
+NEVER_SET = frozenset({GearType.Kind.CRATE, GearType.Kind.TOOL})
+"""Kinds that lie beside a pour: setting everything from a docket passes them over."""
 
 
 class PieceQuerySet(models.QuerySet["Piece"]):

@@ -72,7 +72,7 @@ def history(piece: Piece) -> History:
     own = own_events([piece.pk])[piece.pk]
     loose = loose_reversals()
     world = Place.objects.as_world()
-    about = About(piece.pk, piece.type.clean_after_every_pour, piece.type.is_crate)
+    about = piece.type.about(piece.pk)
     walk = LifeWalk(lambda when: localtime(when).date(), world, about)
     folded = fold([*own, *loose], _book(piece.pk, loose), world, about, watch=walk)
     places = {place.pk: place for place in Place.objects.select_related("parent")}

@@ -19,6 +19,7 @@ from inventory.lifecycle.state import State
 from inventory.lifecycle.world import About
 from inventory.models import Event as EventRow
 from inventory.models import GearType, GroupMember, Piece, Tag
+from inventory.models.gear import NEVER_SET
 from inventory.selectors.rows import Row, from_json, holes, moment_out, rows_of, uuid_in, uuid_out
 
 AT_ONCE = 5000
@@ -102,7 +103,7 @@ def _as_events(rows: Iterable[Row]) -> Iterator[Event]:
             many,
             uuid(target),
             version,
-            upgraded(version, from_json(data)),
+            upgraded(version, KINDS[kind], from_json(data)),
         )
 
 
@@ -303,7 +304,7 @@ def as_known(rows: Iterable[Row]) -> dict[int, tuple[About, State]]:
     ) in rows:
         since, happened, device, seq, last = times
         found[pk] = (
-            About(pk, bool(cleaned), kind == GearType.Kind.CRATE),
+            About(pk, bool(cleaned), kind == GearType.Kind.CRATE, kind not in NEVER_SET),
             State(
                 STANDINGS[standing],
                 place,

@@ -6,7 +6,8 @@ from collections.abc import Collection
 
 from inventory.lifecycle.events import Group
 from inventory.lifecycle.kinds import GroupKind, Phase
-from inventory.models import GearType, Piece, Place, Tag
+from inventory.models import Piece, Place, Tag
+from inventory.models.gear import NEVER_SET
 
 
 def pours_of(codes: Collection[str]) -> dict[str, int]:
@@ -20,7 +21,7 @@ def pours_of(codes: Collection[str]) -> dict[str, int]:
 def gear_ready_for(pour: int) -> tuple[Group, ...]:
     """Where a whole pour's gear can come from: dockets whose gear lies on its site, pours there that were stripped."""
     site = Place.objects.filter(pk=pour).values_list("parent", flat=True).first()
-    held = Piece.objects.held().exclude(type__kind__in=[GearType.Kind.CRATE, GearType.Kind.TOOL]).order_by()
+    held = Piece.objects.held().exclude(type__kind__in=NEVER_SET).order_by()
     lying = held.filter(place=site, pour=None, docket__to_place=site).values_list("docket", flat=True).distinct()
     phases: dict[int, set[str]] = {}
     in_pours = held.filter(pour__parent=site).exclude(pour=pour).values_list("pour", "phase").distinct()

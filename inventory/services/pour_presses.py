@@ -12,6 +12,7 @@ from inventory.errors import Refused
 from inventory.lifecycle.events import Group
 from inventory.lifecycle.kinds import GROUP_PRESSES, GroupKind, Kind, PlaceKind, Seen
 from inventory.models import Docket, Event, Person, Piece, Place
+from inventory.models.gear import NEVER_SET
 from inventory.services.docket_scans import Scan
 from inventory.services.recording import Answer, Manner, record
 from inventory.services.reports import Report
@@ -48,7 +49,8 @@ def set_from_docket(
     _is_pour(pour)
     if docket.to_place_id != pour.parent_id:
         raise Refused("other-site", f"{docket} went to another site. Choose one that came here.")
-    if not Piece.objects.held().filter(docket=docket, place=docket.to_place).exists():
+    lying = Piece.objects.held().filter(docket=docket, place=docket.to_place, pour=None)
+    if not lying.exclude(type__kind__in=NEVER_SET).exists():
         raise Refused("nothing-there", f"Nothing from {docket} is left to set. Receive it first, or scan the pieces.")
     group = Group(GroupKind.DOCKET, docket.pk)
     return _record(Kind.SET, group, by, None, now, place=pour, manner=Manner.ASK, override=override)

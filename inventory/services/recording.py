@@ -17,6 +17,7 @@ from django.utils import timezone
 from inventory.lifecycle.events import Event
 from inventory.lifecycle.kinds import Fitness, GroupKind, Kind
 from inventory.models import Device, Person, Piece, Submission, YardSettings
+from inventory.models.gear import NEVER_SET
 from inventory.services.answering import Answer, Manner, again, kept, recorded, refused, unreadable
 from inventory.services.clocks import Clock
 from inventory.services.counting import count
@@ -234,6 +235,8 @@ def _unfit(event: Event, known: Known) -> bool:
         return known.is_unfit(event.piece)
     names = {GroupKind.POUR: "pour", GroupKind.DOCKET: "docket", GroupKind.CRATE: "crate"}
     there = Piece.objects.held().filter(fitness=Fitness.UNFIT, **{names[event.group.kind]: event.group.id})
+    if event.kind == Kind.SET and event.group.kind == GroupKind.DOCKET:
+        there = there.filter(pour=None).exclude(type__kind__in=NEVER_SET)
     return there.exists()
 
 

@@ -21,6 +21,7 @@ from typing import Any
 
 from django import template
 from django.template.context import Context
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -156,6 +157,14 @@ def fact(label: str, value: Any, url: str = "") -> SafeString:
 def may(context: Context, url_name: str, *args: Any, writing: bool = False, **kwargs: Any) -> bool:
     user = getattr(context.get("request"), "user", None)
     return user is not None and access.may(user, url_name, *args, writing=writing, **kwargs)
+
+
+@register.simple_block_tag(takes_context=True)
+def way(context: Context, content: str, url_name: str, *args: Any) -> SafeString | str:
+    """A link for those who may follow it; for anybody else its words alone."""
+    if not may(context, url_name, *args):
+        return content
+    return format_html('<a href="{}">{}</a>', reverse(url_name, args=args), content)
 
 
 @register.simple_tag(takes_context=True)

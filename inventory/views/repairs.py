@@ -41,7 +41,7 @@ def repair_new(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "gear/piece_form.html", context)
 
 
-@allow(*CREW, write=[Role.MANAGER])
+@allow(*CREW, Role.PLANNER, write=[Role.MANAGER])
 def repair(request: HttpRequest, pk: int) -> HttpResponse:
     order = get_object_or_404(RepairOrder.objects.select_related("piece__type", "place", "done_by", "opened_by"), pk=pk)
     piece = get_object_or_404(for_its_page(), pk=order.piece_id)

@@ -9,8 +9,10 @@ import re
 from dataclasses import dataclass
 from datetime import date
 
+from inventory.written import NotOneDay, read_day
+
 _WHOLE = re.compile(r"([+-]?\d+)(?:\.0+)?(?:\s*mm)?")
-_DATE = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[T ]00:00(?::00(?:\.0+)?)?)?")
+_IN_THREES = re.compile(r"[+-]?\d{1,3}(?:[.,' ]\d{3})+(?:\s*mm)?")
 
 
 class Fault(Exception):
@@ -41,8 +43,11 @@ def whole(text: str, least: int, greatest: int, what: str) -> int:
     Traceback (most recent call last):
     jobs.planning.cells.Fault: '6.5' is not a whole number. Give a width in mm, from 100 to 30000.
     """
-    found = _WHOLE.fullmatch(text.strip().replace("\N{NO-BREAK SPACE}", ""))
+    bare = text.strip().replace("\N{NO-BREAK SPACE}", " ")
     remedy = f"Give {what}, from {least} to {greatest}."
+    if _IN_THREES.fullmatch(bare):
+        raise Fault(f"{text!r} can be read in two ways.", f"{remedy} Write figures only, such as 6000.")
+    found = _WHOLE.fullmatch(bare)
     if not found:
         raise Fault(f"{text!r} is not a whole number.", remedy)
     value = int(found[1])
@@ -52,19 +57,15 @@ def whole(text: str, least: int, greatest: int, what: str) -> int:
 
 
 def day(text: str) -> date:
-    """A date written as 2027-03-05. Other ways of writing one are refused, since 05/03 is two days.
+    """A date in any way of writing it that can only be read one way; 05/03 is two days, so it is refused.
 
-    >>> day("2027-03-05 00:00:00")
-    datetime.date(2027, 3, 5)
+    >>> day("2027-03-05 00:00:00"), day("31/3/2027")
+    (datetime.date(2027, 3, 5), datetime.date(2027, 3, 31))
     """
-    found = _DATE.fullmatch(text.strip())
-    remedy = "Write year-month-day, such as 2027-03-05."
-    if not found:
-        raise Fault(f"{text!r} is not a date that can only be read one way.", remedy)
     try:
-        return date.fromisoformat(found[1])
-    except ValueError:
-        raise Fault(f"{text!r} is not a day of the calendar.", remedy) from None
+        return read_day(text)
+    except NotOneDay as wrong:
+        raise Fault(f"{text!r} {wrong.why}.", wrong.remedy) from None
 
 
 def heading(text: str) -> str:

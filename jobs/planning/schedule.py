@@ -106,6 +106,9 @@ def parse_schedule(rows: Sequence[Mapping[str, str]], first_line: int = 2) -> Sc
         row = _Row(line, {heading(name): str(text or "") for name, text in cells.items()})
         if not any(row.cells.values()):
             continue
+        if beyond := " ".join(str(text) for name, text in cells.items() if text and not heading(name)):
+            wrong = f"{beyond!r} stands under no heading."
+            row.note("", wrong, "Give its column a heading, or look for a comma that needs quotation marks round it.")
         made = _read_row(row)
         _note_repeats(row, made, lines)
         findings += row.findings
@@ -130,7 +133,7 @@ def check_headings(rows: Sequence[Mapping[str, str]]) -> list[CellFinding]:
     ]
     found += [
         CellFinding(1, name, f"Column {name!r} is there twice.", "Keep one.")
-        for name in sorted({name for name in names if names.count(name) > 1})
+        for name in sorted({name for name in names if name and names.count(name) > 1})
     ]
     return found + [
         CellFinding(

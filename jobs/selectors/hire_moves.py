@@ -17,7 +17,7 @@ from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.fold import apply, fold, taken_back
 from inventory.lifecycle.kinds import Fitness, GroupKind, Kind, PlaceKind, Standing
 from inventory.lifecycle.state import State
-from inventory.lifecycle.world import About, Places
+from inventory.lifecycle.world import Places
 from inventory.models import Docket, GearType, GroupMember, Piece, Place
 from inventory.models import Event as EventRow
 from inventory.selectors.ledger import GroupBook, chunked, read
@@ -101,7 +101,7 @@ def _book(ids: list[int], known: object, loose: tuple[Event, ...]) -> GroupBook:
 
 
 def _life(piece: Piece, own: list[Event], book: GroupBook, world: World) -> Life:
-    about = About(piece.pk, piece.type.clean_after_every_pour, piece.type.is_crate)
+    about = piece.type.about(piece.pk)
     folded = fold(own, book, world.places, about)
     walk = _Walk(piece, world, book)
     state = State()

@@ -10,7 +10,8 @@ from datetime import date, datetime, timedelta
 from django.db.models import Count, F, Q, QuerySet
 
 from inventory.lifecycle.kinds import Fitness, GroupKind, Kind, Phase
-from inventory.models import Docket, Event, GearType, Piece
+from inventory.models import Docket, Event, Piece
+from inventory.models.gear import NEVER_SET
 from jobs.models import Job, Panel, Pour
 
 AHEAD = timedelta(days=4)
@@ -126,8 +127,8 @@ def _ways_in(found: dict[int, Slab]) -> None:
 
 
 def _lying(sites: Iterable[int]) -> dict[int, list[Docket]]:
-    formwork = [kind for kind in GearType.Kind.values if kind not in ("crate", "tool")]
-    pieces = Piece.objects.held().filter(place=F("docket__to_place"), pour=None, type__kind__in=formwork)
+    there = Piece.objects.held().filter(place=F("docket__to_place"), pour=None)
+    pieces = there.exclude(type__kind__in=NEVER_SET)
     dockets = Docket.objects.filter(to_place__in=set(sites), pk__in=pieces.values("docket"))
     lying: dict[int, list[Docket]] = defaultdict(list)
     for docket in dockets:

@@ -40,24 +40,21 @@ def blank_template() -> bytes:
 
 
 def _by_heading(table: Table) -> Rows:
-    names = _distinct(table.headings)
+    """Cells beyond the last heading are kept under an empty one, so that they are told of."""
+    width = len(table.headings)
+    wider = any(_beyond(row, width) for row in table.rows)
+    names = _distinct([*table.headings, ""] if wider else table.headings)
     rows: Rows = []
     for row in table.rows:
-        _check_width(row, len(names))
         while len(rows) < row.line - 2:
             rows.append(dict.fromkeys(names, ""))
-        rows.append(dict(zip(names, [*row.cells, *[""] * len(names)], strict=False)))
+        cells = [*row.cells[:width], *[""] * (width - len(row.cells)), _beyond(row, width)]
+        rows.append(dict(zip(names, cells, strict=False)))
     return rows
 
 
-def _check_width(row: Row, width: int) -> None:
-    beyond = [cell for cell in row.cells[width:] if cell]
-    if beyond:
-        raise Refused(
-            "file-broken",
-            f"Line {row.line}: “{beyond[0]}” stands beyond the last heading. Give the column a heading, or look for "
-            "a separator too many.",
-        )
+def _beyond(row: Row, width: int) -> str:
+    return " ".join(cell for cell in row.cells[width:] if cell)
 
 
 def _distinct(headings: Iterable[str]) -> list[str]:

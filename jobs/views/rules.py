@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from inventory.forms.filters import ListFilter
-from inventory.models.roles import Role
+from inventory.models.roles import Role, roles_of
 from inventory.views.access import allow
 from inventory.views.listing import NUMBER, ListPage, ListTable
 from jobs.forms.rules import RuleForm
@@ -72,5 +72,9 @@ def _edit(request: HttpRequest, row: TakeOffRule, title: str) -> HttpResponse:
         kept = form.save()
         messages.success(request, f"Rule {kept.name} is kept. Cut lists follow it from now on.")
         return redirect("take-off-rules")
+    read_only = Role.MANAGER not in roles_of(request.user)
+    for field in form.fields.values():
+        field.disabled = read_only
     context = {"title": title, "form": form, "press": "Keep this rule", "up": reverse("take-off-rules")}
-    return render(request, "jobs/form.html", context | {"up_words": "Take-off rules", "rule": True})
+    more = {"up_words": "Take-off rules", "rule": True, "read_only": read_only}
+    return render(request, "jobs/form.html", context | more)

@@ -15,6 +15,7 @@ from jobs.services.schedule_files import blank_template
 from jobs.services.schedules import preview_schedule, take_schedule
 from jobs.views.jobs import PLANNERS
 
+MOST_SHOWN = 200
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -42,8 +43,16 @@ def preview(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         return _settle(request, job)
     found = preview_schedule(job=job, rows=rows)
-    table = marked_rows(rows, found.findings)
-    context = {"title": "Panel schedule, before it is taken", "job": job, "preview": found, "table": table}
+    table = sorted(marked_rows(rows, found.findings), key=lambda line: not line.is_faulty)
+    context = {
+        "title": "Panel schedule, before it is taken",
+        "job": job,
+        "preview": found,
+        "table": table[:MOST_SHOWN],
+        "rows": len(table),
+        "most_shown": MOST_SHOWN,
+        "findings": found.findings[:MOST_SHOWN],
+    }
     return render(request, "jobs/schedule_preview.html", context)
 
 
@@ -58,7 +67,7 @@ def _settle(request: HttpRequest, job: Job) -> HttpResponse:
     except Refused as refused:
         messages.error(request, refused.sentence)
         return redirect("job-schedule", job.pk)
-    said = f"{len(taken.new)} new, {len(taken.changed)} changed, {len(taken.same)} the same."
+    said = f"{len(taken.new):,} new, {len(taken.changed):,} changed, {len(taken.same):,} the same."
     messages.success(request, f"The schedule is taken: {said}")
     return redirect("job", job.pk)
 

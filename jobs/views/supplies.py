@@ -173,5 +173,5 @@ def chase(request: HttpRequest, pk: int) -> HttpResponse:
         keep_promise(chase=found, promised_on=said["promised_on"], settled=said["settled"], now=timezone.now())
         messages.success(request, f"Kept. A cover check of {found.wanted_for.code} counts on it when asked again.")
         return redirect("chases")
-    context = {"title": f"Asked back from {found.holder.code}", "form": form, "press": "Keep what the site says"}
-    return render(request, "jobs/form.html", context | {"up": reverse("chases"), "up_words": "Asked back"})
+    context = {"title": f"Asked back from {found.holder.code}", "form": form, "chase": found}
+    return render(request, "jobs/chase.html", context)

@@ -13,6 +13,7 @@ from inventory.services import docket_scans, dockets, pour_presses
 from inventory.services.docket_scans import Scan
 from jobs.models import Customer, Job, Pour
 from jobs.selectors.slab import slabs
+from tests.factories import GearTypeFactory
 
 T0 = datetime(2026, 4, 1, 7, 0, tzinfo=UTC)
 
@@ -122,6 +123,22 @@ def test_unfit_gear_keeps_the_whole_press_from_being_taken(yard, docket, codes):
     assert states() == {("", False, 0)}
     pour_presses.set_from_docket(docket, yard.pour, by=yard.hand, now=at(3), override="the engineer has seen it")
     assert states() == {(Phase.SET, False, 0)}
+
+
+def test_setting_everything_leaves_the_tools_beside_the_pour(yard, docket, codes):
+    """Nor does an unfit tool, or an unfit piece that stands in another pour, keep the rest from being set."""
+    elsewhere, tool = Piece.objects.get(label=codes[1]), Piece.objects.get(label=codes[2])
+    tool.type = GearTypeFactory(kind="tool", clean_after_every_pour=False)
+    tool.save()
+    pour_presses.set_one(Scan(code=elsewhere.label), yard.upper, now=at(2.5))
+    Piece.objects.exclude(label=codes[0]).update(fitness=Fitness.UNFIT)
+    assert pour_presses.set_from_docket(docket, yard.pour, by=yard.hand, now=at(3)).answer == Submission.Answer.RECORDED
+    press(yard, Kind.CAST, 4)
+    tool.refresh_from_db()
+    assert (tool.place, tool.phase, tool.uses) == (yard.site, "", 0)
+    assert Piece.objects.get(label=codes[0]).uses == 1
+    with pytest.raises(Refused, match="Nothing from"):
+        pour_presses.set_from_docket(docket, yard.upper, by=yard.hand, now=at(5))
 
 
 def test_an_empty_pour_is_not_cast(yard):

@@ -1,9 +1,14 @@
 """Driven by the URL configuration, so that a new page cannot be forgotten."""
 
+import html
+import re
+from urllib.parse import urljoin, urlsplit
+
 import pytest
 from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import Resolver404, resolve
 
 from inventory.models.roles import Role
 from tests import pages
@@ -15,7 +20,11 @@ MOST_QUERIES = 30
 
 
 def is_public(page):
-    return getattr(page.view, "is_public", False)
+    return is_public_view(page.view)
+
+
+def is_public_view(view):
+    return getattr(view, "is_public", False)
 
 
 def is_html(answer):
@@ -53,7 +62,35 @@ def test_each_role_opens_its_pages_and_no_others(role, client_as, small_yard):
         answer = get(client, page)
         if refused(answer) is (role in page.view.allowed_roles) or answer.status_code >= 500:
             wrong.append(f"{role} {page.name} {page.path}: {answer.status_code}")
+        if is_html(answer):
+            wrong += [f"{role} {page.path} offers {to}" for to in offered(answer, page) if not leads(to, role)]
     assert wrong == []
+
+
+LINK = re.compile(r'<a\b[^>]*?\bhref="([^"]*)"')
+POST = re.compile(r'<form\b(?=[^>]*?\bmethod="post")([^>]*)>')
+ACTION = re.compile(r'\baction="([^"]*)"')
+
+
+def offered(answer, page):
+    """("allowed" or "write", path) of each link and each form, within these pages."""
+    words = answer.content.decode()
+    forms = [action[1] if (action := ACTION.search(form)) else "" for form in POST.findall(words)]
+    for needs, found in (("allowed", LINK.findall(words)), ("write", forms)):
+        for href in {html.unescape(each) for each in found}:
+            to = urlsplit(urljoin(page.path, href))
+            if not to.netloc and to.scheme in ("", "http", "https") and not to.path.startswith("/static/"):
+                yield needs, to.path
+
+
+def leads(offer, role):
+    """Whether a link or form leads this role anywhere but to a refusal."""
+    needs, path = offer
+    try:
+        view = resolve(path).func
+    except Resolver404:
+        return False
+    return is_public_view(view) or role in getattr(view, f"{needs}_roles", ())
 
 
 @pytest.mark.parametrize("role", Role)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.lifecycle.events import Event, Group
+from inventory.lifecycle.events import VERSION, Event, Group, upgraded
 from inventory.lifecycle.fold import Folded, apply, fold, taken_back
 from inventory.lifecycle.kinds import GroupKind, Kind
 from inventory.lifecycle.state import State
@@ -123,6 +123,19 @@ def out_and_set():
 
 def codes(outcome):
     return [f.code for f in outcome.findings]
+
+
+def test_setting_everything_from_a_docket_leaves_a_tool_where_it_lies():
+    as_it_was = [replace(e, data=upgraded(1, e.kind, e.data)) for e in out_and_set()]
+    for events, pour in ((out_and_set(), None), (as_it_was, POUR)):
+        state = fold([e for e in events if e.piece == PIECE], book(events), WORLD, About(PIECE, is_set=False)).state
+        assert (state.pour, state.docket) == (pour, D)
+        assert folded(events).state.pour == POUR
+
+
+def test_an_event_of_a_later_program_is_not_read_as_if_it_were_known():
+    with pytest.raises(ValueError, match="update Pourback"):
+        upgraded(VERSION + 1, Kind.CAST, {})
 
 
 def test_a_cast_makes_one_use_and_dirt():

@@ -96,7 +96,7 @@ def test_numbers_are_read_as_their_file_writes_them(said, comma, value):
         ("1.234", True, "two ways"),
         ("14 kg", False, "not a number"),
         ("1,2,3", False, "not a number"),
-        ("=1+1", False, "not a number"),
+        ("=1+1", False, "never worked out"),
         ("nan", False, "not a number"),
         ("1e400000", False, "not a number from"),
         ("-3", False, "not a number from 0"),
@@ -110,5 +110,5 @@ def test_a_number_in_doubt_is_refused_with_what_to_write(said, comma, says):
 
 def test_a_day_in_doubt_is_refused():
     assert str(values.day("31.03.2026", False)) == "2026-03-31"
-    with pytest.raises(ValueError, match="write 2026-03-31"):
+    with pytest.raises(ValueError, match="write 2026-03-04 or 2026-04-03"):
         values.day("03/04/2026", False)

@@ -122,9 +122,11 @@ def test_a_row_is_told_by_the_line_it_stands_on_in_the_file():
     assert [(found.line, found.column) for found in findings] == [(5, "width")]
 
 
-def test_a_cell_beyond_the_last_heading_is_refused_and_not_dropped():
-    with pytest.raises(Refused, match="Line 2: “2027-03-05” stands beyond"):
-        read_rows("a.csv", b"mark,width,height,thickness\nA1,6000,3000,150,2027-03-05\n")
+def test_a_cell_beyond_the_last_heading_is_told_of_beside_the_other_faults():
+    content = b"mark,,width,height,thickness\nA1,,6000,3000,150,2027-03-05\nA2,x,6 m,3000,150\n"
+    found = preview_schedule(job=build.job(), rows=read_rows("a.csv", content)).findings
+    assert [(each.line, each.column) for each in found] == [(2, ""), (3, ""), (3, "width")]
+    assert "'2027-03-05' stands under no heading" in found[0].wrong
 
 
 def test_the_blank_template_has_no_rows():

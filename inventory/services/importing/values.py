@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from inventory.errors import Refused
 from inventory.tags import code as tag_code
 from inventory.tags import giai
+from inventory.written import NotOneDay, read_day
 
 Reader = Callable[[str, bool], Any]
 """(text, whether a comma is a decimal comma in this file) -> value. Empty text never reaches a reader."""
 _YES = frozenset({"yes", "y", "true", "1", "x"})
 _NO = frozenset({"no", "n", "false", "0", "-"})
-_DAYS = ("%Y-%m-%d", "%Y-%m-%d %H:%M:%S", "%d.%m.%Y", "%d %b %Y", "%d %B %Y")
 _TWO_WAYS = re.compile(r"^\d{1,3}[.,]\d{3}$")
 
 
@@ -53,6 +53,8 @@ def number(places: int, most: int) -> Reader:
 
 def _number(said: str, comma: bool) -> Decimal:
     """12.5, 1,234.5 or 1 234.5; with a decimal comma 12,5, 1.234,5 or 1 234,5."""
+    if said.startswith("="):
+        raise ValueError(f"“{said}” is a formula that was never worked out: write what it comes to")
     bare = said.replace(" ", "").replace("'", "")
     point, group = (",", ".") if comma else (".", ",")
     if _TWO_WAYS.match(bare) and group in bare:
@@ -71,12 +73,10 @@ def _number(said: str, comma: bool) -> Decimal:
 
 
 def day(said: str, _comma: bool) -> date:
-    for form in _DAYS:
-        try:
-            return datetime.strptime(said, form).date()  # noqa: DTZ007  (a day has no zone)
-        except ValueError:
-            continue
-    raise ValueError(f"“{said}” is not a date that can be read in one way only: write 2026-03-31")
+    try:
+        return read_day(said)
+    except NotOneDay as wrong:
+        raise ValueError(f"“{said}” {wrong}") from None
 
 
 def yes_no(said: str, _comma: bool) -> bool:

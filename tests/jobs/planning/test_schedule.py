@@ -57,6 +57,8 @@ def test_several_alike_are_several_panels_in_as_many_stacks():
         ({"width": "6"}, "width"),
         ({"width": ""}, "width"),
         ({"height": "6000.5"}, "height"),
+        ({"height": "3.000"}, "height"),
+        ({"height": "3,000"}, "height"),
         ({"thickness": ""}, "thickness"),
         ({"thickness": "1500"}, "thickness"),
         ({"section": "thick"}, "section"),
