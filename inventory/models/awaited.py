@@ -25,7 +25,11 @@ class Awaited(models.Model):
         ordering = ["due_on", "id"]
         verbose_name_plural = "awaited"
         constraints = [
-            models.CheckConstraint(condition=models.Q(quantity__gte=1), name="something_is_awaited"),
+            models.CheckConstraint(
+                condition=models.Q(quantity__gte=1),
+                name="something_is_awaited",
+                violation_error_message="Say how many are awaited: one or more.",
+            ),
             models.CheckConstraint(
                 condition=models.Q(came_at=None) | models.Q(called_off_at=None), name="what_came_was_not_called_off"
             ),

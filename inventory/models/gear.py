@@ -74,12 +74,17 @@ class GearType(models.Model):
                 # a comparison with NULL would pass the database's check
                 | models.Q(section_mm__isnull=False, length_mm__isnull=False, section_mm__gt=0, length_mm__gt=0),
                 name="an_edge_form_has_a_section_and_a_length",
+                violation_error_message="An edge form needs its section and its length in mm.",
             ),
             models.CheckConstraint(
-                condition=models.Q(splayed_ends__lte=2), name="a_length_has_at_most_two_splayed_ends"
+                condition=models.Q(splayed_ends__lte=2),
+                name="a_length_has_at_most_two_splayed_ends",
+                violation_error_message="A length has two ends: give 0, 1 or 2 splayed ends.",
             ),
             models.CheckConstraint(
-                condition=models.Q(mass_kg__gte=0, replacement_value__gte=0), name="mass_and_value_are_not_negative"
+                condition=models.Q(mass_kg__gte=0, replacement_value__gte=0),
+                name="mass_and_value_are_not_negative",
+                violation_error_message="Mass and replacement value cannot be below nought.",
             ),
         ]
 

@@ -47,11 +47,15 @@ class Place(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["name", "parent"], name="a_name_is_used_once_within_a_place"),
             models.UniqueConstraint(
-                fields=["name"], condition=models.Q(parent=None), name="a_name_is_used_once_at_the_top"
+                fields=["name"],
+                condition=models.Q(parent=None),
+                name="a_name_is_used_once_at_the_top",
+                violation_error_message="There is a place of this name already: open that one, or choose another name.",
             ),
             models.CheckConstraint(
                 condition=models.Q(parent=None) | ~models.Q(kind__in=["yard", "site"]),
                 name="yards_and_sites_are_not_inside_another_place",
+                violation_error_message="A yard or a site is not part of another place: leave that empty.",
             ),
         ]
 

@@ -211,7 +211,13 @@ class Payment(models.Model):
 
     class Meta:
         ordering = ["-received_on", "-id"]
-        constraints = [models.CheckConstraint(condition=~Q(amount=Decimal(0)), name="a_payment_is_not_nought")]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(amount=Decimal(0)),
+                name="a_payment_is_not_nought",
+                violation_error_message="A payment of nought is none: give its amount; one paid back is below nought.",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.amount} {self.currency} on {self.received_on}"

@@ -106,6 +106,7 @@ class Job(models.Model):
             models.CheckConstraint(
                 condition=models.Q(ends_on=None) | models.Q(ends_on__gte=models.F("starts_on")),
                 name="a_job_does_not_end_before_it_starts",
+                violation_error_message="The gear is due back before the job starts: correct one of the two days.",
             ),
         ]
 

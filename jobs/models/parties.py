@@ -54,7 +54,9 @@ class Seller(PartyDetails):
         constraints = [
             models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_seller"),
             models.CheckConstraint(
-                condition=~models.Q(bill_prefix=models.F("credit_prefix")), name="bills_and_credit_notes_differ"
+                condition=~models.Q(bill_prefix=models.F("credit_prefix")),
+                name="bills_and_credit_notes_differ",
+                violation_error_message="Bills and credit notes are numbered apart: give them different beginnings.",
             ),
         ]
 

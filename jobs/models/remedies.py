@@ -100,7 +100,13 @@ class Supply(models.Model):
 
     class Meta:
         ordering = ["type", "cost", "id"]
-        constraints = [models.CheckConstraint(condition=models.Q(cost__gte=0), name="a_supply_costs_nothing_or_more")]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(cost__gte=0),
+                name="a_supply_costs_nothing_or_more",
+                violation_error_message="A cost cannot be below nought.",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.way} {self.type_id}"
@@ -121,6 +127,7 @@ class MillBar(models.Model):
             models.CheckConstraint(
                 condition=models.Q(section_mm__gt=0, length_mm__gt=0, cost__gte=0),
                 name="a_bar_has_its_figures",
+                violation_error_message="Section and length are above nought, and a cost is not below it.",
             ),
             models.UniqueConstraint(fields=["section_mm", "length_mm"], name="a_bar_is_listed_once"),
         ]

@@ -72,7 +72,9 @@ class StandDown(Recorded):
         ordering = ["job", "first", "id"]
         constraints = [
             models.CheckConstraint(
-                condition=models.Q(until__gt=models.F("first")), name="a_stand_down_has_at_least_a_day"
+                condition=models.Q(until__gt=models.F("first")),
+                name="a_stand_down_has_at_least_a_day",
+                violation_error_message="It ends on the day after its last: give a later day.",
             ),
         ]
 
