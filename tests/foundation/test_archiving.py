@@ -21,6 +21,10 @@ yard = Place.objects.create(name="North yard", kind="yard")
 codes = [code.make(random.Random(n)) for n in range({first}, {last})]
 register_pieces([NewPiece(type.pk, (each,), yard.pk) for each in codes], by=None)
 """
+BILL = """
+from tests.jobs.invoice.bills import a_job, issue
+issue(a_job(), {"net": "100.00"}, {"net": "20.00"})
+"""
 CHANGE = """
 from inventory.models import GearType
 from inventory.services.work import record_beat
@@ -30,7 +34,9 @@ record_beat("one")
 LOOK = """
 from inventory.models import *
 from inventory.models import guard
+from jobs.models import Bill, bill_guard
 print(Piece.objects.count(), Event.objects.count(), GearType.objects.get().code, guard.missing())
+print(Bill.objects.get().gross, Bill.objects.get().lines.count(), bill_guard.missing())
 print(Place.objects.create(name="South yard", kind="yard").pk > Place.objects.order_by("pk").first().pk)
 """
 
@@ -76,7 +82,7 @@ def test_what_was_backed_up_comes_back_whole_and_what_was_here_is_kept(yard, tmp
     photos = tmp_path / "var" / "photos" / "2027"
     photos.mkdir(parents=True)
     (photos / "bent.jpg").write_bytes(b"a picture")
-    shell(yard, REGISTER.format(first=0, last=3))
+    shell(yard, REGISTER.format(first=0, last=3) + BILL)
     archive = tmp_path / "kept.tar.gz"
     assert str(archive) in yard("backup", "--file", str(archive))
     shell(yard, CHANGE + REGISTER.format(first=3, last=8).replace("North", "East"))
@@ -88,7 +94,7 @@ def test_what_was_backed_up_comes_back_whole_and_what_was_here_is_kept(yard, tmp
 
     assert "3 pieces, 3 events, 1 photo files" in said
     assert "The cache agrees with the ledger" in said
-    assert shell(yard, LOOK) == "3 3 E150-30 []\nTrue"
+    assert shell(yard, LOOK) == "3 3 E150-30 []\n147.60 2 []\nTrue"
     assert (photos / "bent.jpg").read_bytes() == b"a picture"
     assert len(list((tmp_path / "var" / "backups").glob("*before-restore*"))) == 1
 

@@ -27,10 +27,13 @@ class Command(BaseCommand):
         try:
             read_manifest(file)
             self._refuse_while_running(while_running)
-            self._keep_what_was_here()
+            kept = self._keep_what_was_here()
             manifest = load_archive(file)
         except Refused as refused:
             raise CommandError(refused.sentence) from refused
+        except DatabaseError as error:
+            what_now = f"What was here is in {kept}: restore that." if kept else "Restore another archive."
+            raise CommandError(f"The restore broke off, so the record is not whole. {what_now} ({error})") from error
         call_command("migrate", interactive=False, verbosity=0)
         WorkerBeat.objects.all().delete()
         self.stdout.write(f"Restored as of {manifest['made_at']}.")
@@ -40,15 +43,17 @@ class Command(BaseCommand):
         if not allowed and health_now().get("worker") == "alive":
             raise Refused("running", "A worker is running on this database. Stop the server and the worker first.")
 
-    def _keep_what_was_here(self) -> None:
+    def _keep_what_was_here(self) -> Path | None:
         try:
             anything = Piece.objects.exists() or Event.objects.exists()
         except DatabaseError:
-            return  # not migrated yet: nothing to keep
-        if anything:
-            path = default_path(why="before-restore")
-            make_archive(path)
-            self.stdout.write(f"What was here is kept in {path}.")
+            return None  # not migrated yet: nothing to keep
+        if not anything:
+            return None
+        path = default_path(why="before-restore")
+        make_archive(path)
+        self.stdout.write(f"What was here is kept in {path}.")
+        return path
 
     def _say_what_is_here(self) -> None:
         root = Path(settings.MEDIA_ROOT)
