@@ -37,9 +37,8 @@ dev: .venv/.dev .venv/.assets
 ifeq ($(NODE),)
 	@echo "npm is not here, so the QR reader for the camera is missing: tags can still be typed or scanned with a handheld."
 else
-	@npm ci --ignore-scripts --no-audit --no-fund --silent
+	@npm ci --ignore-scripts --no-audit --no-fund --silent && touch $@ || echo "npm could not fetch the QR reader for the camera: tags can still be typed or scanned with a handheld. The next start tries again."
 endif
-	@touch $@
 
 demo: setup
 	@POURBACK_DEMO=1 $(BIN)/python manage.py run_demo --port $(PORT) $(if $(LAN),--lan)
