@@ -28,8 +28,19 @@ def check_types(checked: Checked, _now: datetime) -> None:
             row.fault("code", f"The same code stands on line {lines[code]}: keep one of the two rows.")
             continue
         lines[code] = row.line
+        _measures(row, known.get(code))
         if not row.faults:
             _judge(row, known.get(code), tagged)
+
+
+def _measures(row: CheckedRow, had: GearType | None) -> None:
+    """An edge form without its measures is told of beside whatever else is wrong with its row."""
+    if row.values.get("kind") != GearType.Kind.EDGE_FORM:
+        return
+    for key in ("section_mm", "length_mm"):
+        value = row.values[key] if key in row.values else getattr(had, key, None)
+        if value is None and not any(fault.column == _HEADINGS[key] for fault in row.faults):
+            row.fault(_HEADINGS[key], "Empty, and an edge form needs it: write it in mm.")
 
 
 def _judge(row: CheckedRow, had: GearType | None, tagged: set[int]) -> None:
