@@ -94,8 +94,13 @@ class YardSettingsForm(forms.ModelForm):
             "working_days",
             "clock_tolerance_minutes",
             "two_person_lift_kg",
+            "two_person_bundle_kg",
+            "forklift_bundle_kg",
             "saw_kerf_mm",
             "pick_order",
+            "clean_cost",
+            "scrap_price_kg",
+            "money_cost_percent",
         ]
 
     def clean_tag_base(self) -> str:

@@ -9,7 +9,7 @@ from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from inventory.lifecycle.kinds import Fitness
-from inventory.models import Docket, Piece, ReviewItem
+from inventory.models import Docket, GearType, Person, Piece, Place, ReviewItem, YardSettings
 from jobs.models import CoverCheck, Customer, Job
 
 SOON = timedelta(days=7)
@@ -65,6 +65,30 @@ def yard_counts(outs: list[Out]) -> Yard:
     review = ReviewItem.objects.open().aggregate(n=Count("pk"), loud=Count("pk", Q(loud=True)))
     out = sum(each.pieces for each in outs)
     return Yard(out, pieces["road"], pieces["dirty"], pieces["unfit"], review["n"], review["loud"])
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Something a new yard sets up, the page where, and whether it is done."""
+
+    words: str
+    page: str
+    done: bool
+
+
+def first_steps() -> list[Step]:
+    """What is still to set up, in order; nothing more once there are pieces on the books."""
+    if Piece.objects.exists():
+        return []
+    named = YardSettings.current().business_name != YardSettings._meta.get_field("business_name").default
+    return [
+        Step("Name the business, and who to call when gear is found", "yard-settings", named),
+        Step("Add your yard, and its wash bay and workshop", "places", Place.objects.yards().exists()),
+        Step("Bring in the catalogue, from a file or one type at a time", "imports", GearType.objects.exists()),
+        Step("Bring in the pieces and the counted goods", "imports", False),
+        Step("Print their labels", "labels", False),
+        Step("Give everyone else a sign-in", "people", Person.objects.count() > 1),
+    ]
 
 
 def open_dockets() -> list[Docket]:

@@ -65,6 +65,7 @@ def _manager(outs: list[boards.Out]) -> dict[str, Any]:
         "outs": outs,
         "dockets": boards.open_dockets(),
         "uncleaned": cast_uncleaned()[:8],
+        "first_steps": boards.first_steps(),
     }
 
 

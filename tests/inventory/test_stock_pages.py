@@ -2,12 +2,14 @@
 
 import shutil
 import subprocess
+from decimal import Decimal
 
 import pytest
 import zxingcpp
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
+from inventory.forms.catalogue import YardSettingsForm
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import BroughtIn, CountedStock, DamageReason, GearType, Piece, Place, Tag, YardSettings
 from inventory.services.importing.columns import FileKind
@@ -226,6 +228,11 @@ def test_settings_and_a_reason_for_damage_are_kept(client_as):
     kept = YardSettings.current()
     assert (kept.currency, kept.holiday_country, kept.holiday_region) == ("AUD", "AU", "NSW")
     assert DamageReason.objects.get(words="bent").usual_grade == "unfit"
+    assert (kept.clean_cost, kept.scrap_price_kg, kept.forklift_bundle_kg) == (Decimal("1.50"), Decimal("1.20"), 1000)
+
+
+def test_every_setting_has_its_place_on_the_page():
+    assert {field.name for field in YardSettings._meta.fields} - {"id"} == set(YardSettingsForm.base_fields)
 
 
 @pytest.mark.parametrize(

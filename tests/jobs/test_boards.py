@@ -41,6 +41,15 @@ def test_the_manager_is_told_what_is_out_overdue_and_unfit(client_as, job):
     assert "overdue</span>" in said
 
 
+def test_a_new_yard_is_led_through_what_to_set_up(client_as, db):
+    assert [step.done for step in boards.first_steps()] == [False] * 6
+    factories.PlaceFactory(kind="yard")
+    assert [step.done for step in boards.first_steps()] == [False, True, False, False, False, False]
+    assert "A new yard begins here" in page(client_as, "manager")
+    factories.PieceFactory()
+    assert "A new yard begins here" not in page(client_as, "manager")
+
+
 def test_the_hand_is_asked_what_it_is_doing(client_as, db):
     assert "What are you doing?" in page(client_as, "hand")
 

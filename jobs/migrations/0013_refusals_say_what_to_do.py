@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('inventory', '0015_refusals_say_what_to_do'),
-        ('jobs', '0011_quotations_and_runs_of_drafts'),
+        ('jobs', '0012_bills_say_what_stood_open_and_what_they_leave_out'),
     ]
 
     operations = [

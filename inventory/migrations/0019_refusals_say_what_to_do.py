@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0014_a_devices_clock_is_corrected_to_the_second'),
+        ('inventory', '0018_the_damage_reasons_a_new_yard_starts_with'),
     ]
 
     operations = [
