@@ -35,3 +35,13 @@ def metres(mm: int) -> str:
     whole, rest = divmod(abs(mm), 1000)
     decimals = f"{rest:03d}".rstrip("0") or "0"
     return f"{'-' if mm < 0 else ''}{whole}.{decimals} m"
+
+
+def pour_words(name: str) -> str:
+    """A pour for people, whose name may be a day, a number, or say already that it is one.
+
+    >>> pour_words("2027-03-05"), pour_words("Pour 3"), pour_words("pour west")
+    ('Pour 2027-03-05', 'Pour 3', 'Pour west')
+    """
+    named = name.lower().startswith("pour")
+    return f"Pour{name[4:]}" if named else f"Pour {name}"

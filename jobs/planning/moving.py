@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from jobs.calendars.working import WorkingCalendar
 from jobs.errors import Refused
-from jobs.planning.findings import Finding
+from jobs.planning.findings import Finding, pour_words
 from jobs.planning.panels import Panel
 from jobs.planning.pours import PourDays, PourTimes, pour_days
 
@@ -118,8 +118,10 @@ def _refuse_unmovable(pour: str, casts: Mapping[str, date], already_cast: Collec
     if pour not in casts:
         raise Refused("unknown-pour", f"There is no pour {pour} with a day of casting in this job.")
     if pour in already_cast:
-        raise Refused("already-cast", f"Pour {pour} has been cast: its day is what happened and cannot be moved.")
+        raise Refused(
+            "already-cast", f"{pour_words(pour)} has been cast: its day is what happened and cannot be moved."
+        )
 
 
 def _stays(pour: str) -> Finding:
-    return Finding("already-cast", f"Pour {pour} has been cast and stays where it is.", f"pour {pour}")
+    return Finding("already-cast", f"{pour_words(pour)} has been cast and stays where it is.", f"pour {pour}")

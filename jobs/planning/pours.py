@@ -18,7 +18,7 @@ from datetime import date, timedelta
 
 from jobs.calendars.working import WorkingCalendar
 from jobs.errors import Refused
-from jobs.planning.findings import Finding
+from jobs.planning.findings import Finding, pour_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,5 +70,5 @@ def check_cast_day(pour: str, cast: date, calendar: WorkingCalendar) -> list[Fin
     """A finding if the pour is on a day that is not worked: it may be meant."""
     if calendar.is_working(cast):
         return []
-    sentence = f"Pour {pour} is cast on {cast:%a} {cast.isoformat()}, which is not a working day."
+    sentence = f"{pour_words(pour)} is cast on {cast:%a} {cast.isoformat()}, which is not a working day."
     return [Finding("pour-day", sentence, f"pour {pour}")]

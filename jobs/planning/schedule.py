@@ -17,6 +17,7 @@ from typing import TypeVar
 
 from jobs.errors import Refused
 from jobs.planning.cells import CellFinding, Fault, day, heading, whole
+from jobs.planning.findings import pour_words
 from jobs.planning.outline import CLOSES_WITHIN_MM, Outline, rectangle
 from jobs.planning.outline_text import parse_openings, parse_outline
 from jobs.planning.panels import Panel, check_openings
@@ -246,7 +247,7 @@ def _check_days(days: Mapping[str, Mapping[date, int]]) -> list[CellFinding]:
             CellFinding(
                 line,
                 "pour date",
-                f"Pour {pour} is cast on {cast.isoformat()} here and on {first[0].isoformat()} on line {first[1]}.",
+                f"{pour_words(pour)} is cast on {cast.isoformat()} here and {first[0].isoformat()} on line {first[1]}.",
                 "Give a pour one date, or make them two pours.",
             )
             for cast, line in others

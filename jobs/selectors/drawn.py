@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from jobs.planning.drawing import draw_panel
+from jobs.planning.findings import pour_words
 from jobs.planning.takeoff import PanelTakeoff
 from jobs.selectors.plans import Plan, SideLine, sides
 
@@ -26,6 +27,10 @@ class DrawnPour:
     name: str
     panels: tuple[DrawnPanel, ...]
     lines: tuple[SideLine, ...]
+
+    @property
+    def words(self) -> str:
+        return pour_words(self.name)
 
     @property
     def days(self) -> tuple[object, object]:

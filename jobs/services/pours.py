@@ -10,6 +10,7 @@ from django.db import transaction
 from jobs.calendars.working import WorkingCalendar
 from jobs.errors import Refused
 from jobs.models import Job, Pour
+from jobs.planning.findings import pour_words
 from jobs.planning.moving import Move, MovedPour, preview_move
 from jobs.selectors.panels import planned_panels
 from jobs.selectors.pours import cast_pours, job_calendar, movable, pour_times
@@ -58,7 +59,7 @@ def shift_pours(*, job: Job, shifts: Mapping[str, int]) -> list[Pour]:
     moved = []
     for pour in job.pours.filter(name__in=[name for name, days in shifts.items() if days]):
         if pour.name in cast:
-            raise Refused("already-cast", f"Pour {pour.name} has been cast: its day cannot be moved any more.")
+            raise Refused("already-cast", f"{pour_words(pour.name)} has been cast: its day cannot be moved any more.")
         days = shifts[pour.name]
         pour.cast_on = calendar.add(pour.cast_on, days)
         pour.set_on = pour.set_on and calendar.add(pour.set_on, days)

@@ -18,6 +18,7 @@ from inventory.services.tagging import tag_of_place
 from jobs.errors import Refused
 from jobs.models import Job, Panel, Pour
 from jobs.planning.cells import CellFinding
+from jobs.planning.findings import pour_words
 from jobs.planning.panels import Panel as Planned
 from jobs.planning.schedule import Schedule, parse_schedule
 from jobs.selectors.panels import changed_fields, stored_fields
@@ -141,7 +142,7 @@ def _already_cast(
         if stored[mark].pour.name in cast
     ]
     return found + [
-        CellFinding(1, "pour date", f"Pour {pour} has been cast on another day.", "Give its day as it was.")
+        CellFinding(1, "pour date", f"{pour_words(pour)} has been cast on another day.", "Give its day as it was.")
         for pour in moved
         if pour in cast
     ]

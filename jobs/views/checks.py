@@ -19,6 +19,7 @@ from inventory.views.who import person_of
 from jobs.errors import Refused
 from jobs.forms.deciding import AcceptShortForm
 from jobs.models import CoverCheck, Delivery, Job
+from jobs.planning.findings import pour_words
 from jobs.selectors.beside import proof_sentences, saving_of
 from jobs.selectors.cover import is_stale
 from jobs.selectors.drawn import DrawnPour, pours_of
@@ -120,7 +121,7 @@ def pour(request: HttpRequest, pk: int, name: str) -> HttpResponse:
     drawn = next((each for each in pours_of(read_plan(found), [name]) if each.name == name), None)
     if drawn is None:
         raise Http404(f"This check has no pour {name}.")
-    return render(request, "jobs/check_pour.html", {"title": f"Pour {name}", "check": found, "pour": drawn})
+    return render(request, "jobs/check_pour.html", {"title": pour_words(name), "check": found, "pour": drawn})
 
 
 @allow(*LOOKERS)

@@ -25,9 +25,8 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             if request.method == "POST":
                 moved = move_pour(pour=pour, cast_on=day)
-                messages.success(
-                    request, f"{len(moved.moved)} pours are moved. A cover check made before is out of date."
-                )
+                some = "1 pour is" if len(moved.moved) == 1 else f"{len(moved.moved)} pours are"
+                messages.success(request, f"{some} moved. A cover check made before is out of date.")
                 return redirect("job", pour.job_id)
             context |= {"move": preview_pour_move(pour=pour, cast_on=day), "day": day}
         except Refused as refused:

@@ -1,7 +1,6 @@
 """Where labels stand on a sheet."""
 
 import dataclasses
-import doctest
 from decimal import Decimal
 
 import pytest
@@ -25,10 +24,6 @@ sheets = st.builds(
     gap_across=tenths,
     gap_down=tenths,
 )
-
-
-def test_the_examples_in_the_module_hold():
-    assert doctest.testmod(sheet).failed == 0
 
 
 @pytest.mark.parametrize("name", USUAL)

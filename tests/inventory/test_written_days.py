@@ -1,6 +1,5 @@
 """Days as people write them, read back; against python-dateutil told which number is the day."""
 
-import doctest
 from datetime import date
 
 import pytest
@@ -8,7 +7,6 @@ from dateutil import parser
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory import written
 from inventory.written import NotOneDay, read_day
 
 DAYS = st.dates(date(1990, 1, 1), date(2090, 12, 31))
@@ -39,7 +37,3 @@ NO_DAYS = ["2026-02-30", "31.4.2026", "32/1/2026", "tomorrow", "26-3-5", "5 Octe
 def test_what_is_no_day_is_refused_with_how_to_write_one(said):
     with pytest.raises(NotOneDay, match="write year-month-day"):
         read_day(said)
-
-
-def test_the_examples_in_its_docstring_hold():
-    assert doctest.testmod(written).failed == 0
