@@ -9,6 +9,11 @@ class ReviewQuerySet(models.QuerySet["ReviewItem"]):
     def open(self) -> ReviewQuerySet:
         return self.filter(settled_at=None)
 
+    def one_a_card(self) -> ReviewQuerySet:
+        """Of the open items that share an event and a code the first: a card is one decision, however many pieces."""
+        same = ReviewItem.objects.open().filter(event=models.OuterRef("event"), code=models.OuterRef("code"))
+        return self.filter(~models.Exists(same.filter(pk__lt=models.OuterRef("pk"))))
+
 
 class ReviewItem(models.Model):
     """One card: a finding of the fold, an unmatched code, a conflict, or a clock in doubt."""

@@ -13,6 +13,7 @@ from inventory.lifecycle.fold import apply, fold
 from inventory.lifecycle.sentences import clock_off, sentence
 from inventory.lifecycle.state import State
 from inventory.models import Event, Piece, Place, ReviewItem, Submission
+from inventory.models.review import ReviewQuerySet
 from inventory.selectors.ledger import GroupBook, cached, loose_reversals, own_events
 
 
@@ -84,7 +85,7 @@ def verdicts(reports: Collection[UUID]) -> dict[UUID, Verdict]:
     return found
 
 
-def open_items() -> QuerySet[ReviewItem]:
+def open_items() -> ReviewQuerySet:
     joined = (
         "event__place",
         "event__person",

@@ -7,7 +7,7 @@ from typing import Any
 import django_filters
 import django_tables2 as tables
 from django.contrib import messages
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Count, F, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -79,13 +79,11 @@ class ReviewList(ListPage):
 
     def rows(self) -> QuerySet:
         """One row for each card: the first of the items that share an event and a code."""
-        same = ReviewItem.objects.open().filter(event=OuterRef("event"), code=OuterRef("code"))
         alike = Q(event__reviews__code=F("code"), event__reviews__settled_at=None)
-        first = open_items().filter(~Exists(same.filter(pk__lt=OuterRef("pk"))))
-        return first.annotate(pieces=Count("event__reviews__piece", filter=alike, distinct=True))
+        return open_items().one_a_card().annotate(pieces=Count("event__reviews__piece", filter=alike, distinct=True))
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        loud = ReviewItem.objects.open().filter(loud=True).count()
+        loud = ReviewItem.objects.open().one_a_card().filter(loud=True).count()
         return super().get_context_data(loud=loud, **kwargs)
 
 

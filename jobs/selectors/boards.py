@@ -62,7 +62,7 @@ def yard_counts(outs: list[Out]) -> Yard:
     pieces = Piece.objects.held().aggregate(
         road=Count("pk", Q(place=None)), dirty=Count("pk", Q(dirty=True)), unfit=Count("pk", Q(fitness=Fitness.UNFIT))
     )
-    review = ReviewItem.objects.open().aggregate(n=Count("pk"), loud=Count("pk", Q(loud=True)))
+    review = ReviewItem.objects.open().one_a_card().aggregate(n=Count("pk"), loud=Count("pk", Q(loud=True)))
     out = sum(each.pieces for each in outs)
     return Yard(out, pieces["road"], pieces["dirty"], pieces["unfit"], review["n"], review["loud"])
 

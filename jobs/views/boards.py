@@ -101,6 +101,7 @@ def _links(request: HttpRequest) -> dict[str, str]:
         "asked": _link(request, "jobs", stage="asked"),
         "jobs": _link(request, "jobs"),
         "customers": _link(request, "customers"),
+        "bills": _link(request, "bills"),
     }
 
 

@@ -36,7 +36,7 @@ from inventory.models import *
 from inventory.models import guard
 from jobs.models import Bill, bill_guard
 print(Piece.objects.count(), Event.objects.count(), GearType.objects.get().code, guard.missing())
-print(Bill.objects.get().gross, Bill.objects.get().lines.count(), bill_guard.missing())
+print(f"{Bill.objects.get().gross:.2f}", Bill.objects.get().lines.count(), bill_guard.missing())
 print(Place.objects.create(name="South yard", kind="yard").pk > Place.objects.order_by("pk").first().pk)
 """
 

@@ -41,6 +41,14 @@ def test_the_manager_is_told_what_is_out_overdue_and_unfit(client_as, job):
     assert "overdue</span>" in said
 
 
+def test_a_case_of_many_pieces_is_one_decision_on_the_board_and_in_the_list(client_as, db):
+    event = factories.EventFactory()
+    factories.ReviewItemFactory.create_batch(3, event=event)
+    factories.ReviewItemFactory()
+    assert boards.yard_counts([]).in_review == 2
+    assert "2 rows" in client_as("manager").get(reverse("review")).content.decode()
+
+
 def test_a_new_yard_is_led_through_what_to_set_up(client_as, db):
     assert [step.done for step in boards.first_steps()] == [False] * 6
     factories.PlaceFactory(kind="yard")
