@@ -20,6 +20,8 @@ import django_filters.widgets
 from django import forms
 from django.db.models import Model, Q, QuerySet
 
+from inventory.tags.code import compact, from_scan
+
 
 class DayInput(forms.DateInput):
     """The browser's own day picker."""
@@ -57,6 +59,7 @@ class ListFilter(django_filters.FilterSet):
 
 def _found(model: type[Model], field: str, word: str) -> Q:
     """Across a relation by key. A join would list a row once for each of many, and would be made for every row."""
+    word = _as_kept(field, word)
     first, _, beyond = field.partition("__")
     relation = model._meta.get_field(first)
     if not beyond or relation.related_model is None:
@@ -64,6 +67,13 @@ def _found(model: type[Model], field: str, word: str) -> Q:
     if relation.one_to_many or relation.many_to_many:
         return Q(pk__in=model._default_manager.filter(**{field: word}).order_by().values("pk"))
     return Q(**{f"{first}__in": relation.related_model._default_manager.filter(**{beyond: word}).order_by()})
+
+
+def _as_kept(field: str, word: str) -> str:
+    """Tag codes are kept in capitals and without hyphens, however they are shown, typed or scanned."""
+    names = field.split("__")
+    is_code = "label" in names or names[:2] == ["tags", "code"]
+    return (compact(from_scan(word)) or word) if is_code else word
 
 
 def _in_plain_words(found: django_filters.Filter) -> None:

@@ -9,6 +9,8 @@ from inventory.lifecycle.kinds import Kind
 from inventory.models import Event, ReviewItem
 from inventory.models.roles import Role
 from inventory.services.reports import Report
+from inventory.views.reviews import ReviewFilter
+from tests import factories
 from tests.inventory.yard import at, docket_group, pour_group
 
 pytestmark = pytest.mark.django_db
@@ -82,3 +84,10 @@ def test_a_card_settled_meanwhile_says_so(manager, stripped, yard):
     yard.tell(Kind.CALLED_OFF, 20, group=pour_group(yard.pour))
     answer = manager.get(page(manager, stripped), follow=True)
     assert "settled already" in answer.content.decode()
+
+
+@pytest.mark.parametrize("said", ["ABCD-EFGH-3", "abcd-ef", "HTTPS://YARD.EXAMPLE/T/ABCDEFGH3"])
+def test_a_tag_is_found_as_it_is_shown_typed_or_scanned(said):
+    wanted = factories.ReviewItemFactory(piece__label="ABCDEFGH3")
+    factories.ReviewItemFactory()
+    assert list(ReviewFilter({"q": said}, queryset=ReviewItem.objects.all()).qs) == [wanted]
