@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0015_refusals_say_what_to_do'),
+        ('inventory', '0019_refusals_say_what_to_do'),
         ('jobs', '0012_bills_say_what_stood_open_and_what_they_leave_out'),
     ]
 
