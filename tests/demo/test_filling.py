@@ -9,7 +9,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from inventory.models import Docket, Event, GearType, Person, Piece, Place, ReviewItem
-from jobs.models import Bill, Customer, Job, Panel
+from jobs.models import Customer, Job, Panel
 from jobs.planning.cover import check
 from jobs.planning.one_by_one import compose_one_by_one
 from jobs.selectors.cover import build_request
@@ -22,8 +22,8 @@ from jobs.services.schedule_files import read_rows
 from jobs.services.schedules import take_schedule
 
 TODAY = date(2026, 11, 25)
-# The same on every filling, whatever the engine and the Python: a change of the story changes it.
-TOLD = "99ad80575541ed77"
+# The same on every filling, whatever the engine and the Python; a change of the story changes it.
+TOLD = "7322303a43aacd44"
 
 
 @pytest.mark.slow
@@ -49,7 +49,7 @@ def test_the_demo_holds_what_it_promises(tmp_path, settings):
     assert 85 <= (spread.last() - spread.first()).days <= 95
     assert Event.objects.filter(recorded_at__gt=spread.last()).count() == 0
     assert {person.user.username for person in Person.objects.all()} == {row.username for row in demo_logins()}
-    assert told() == TOLD
+    assert told() == TOLD, f"The demo tells another story now. If that is meant, TOLD is {told()}."
     covered = request_for("J-107", examples.covered_rows(TODAY))
     asked = ask_check(job=Job.objects.get(code="J-107"), today=TODAY)
     solve_check(check=asked, seconds=20, today=TODAY)
@@ -73,8 +73,7 @@ def told():
     )  # fmt: skip
     jobs = Job.objects.values_list("code", "name", "customer__code", "stage", "starts_on", "ends_on", "site__name")
     panels = Panel.objects.values_list("job__code", "mark", "width_mm", "height_mm", "level", "pour__cast_on")
-    bills = Bill.objects.values_list("job__code", "number", "issued_on", "net", "tax", "gross", "period_until")
-    rows = [sorted(map(str, some.order_by())) for some in (pieces, events, jobs, panels, bills)]
+    rows = [sorted(map(str, some.order_by())) for some in (pieces, events, jobs, panels)]
     return hashlib.sha256(json.dumps(rows).encode()).hexdigest()[:16]
 
 
