@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db import connection, models
 
 from inventory.lifecycle.kinds import PlaceKind
@@ -22,10 +24,15 @@ class PlaceQuerySet(models.QuerySet["Place"]):
 
     def as_world(self) -> Places:
         """Kinds and parents of all places, as the fold wants them: one query."""
-        kinds, parents = {}, {}
         with connection.cursor() as cursor:  # asked with every scan: see inventory.selectors.rows
-            cursor.execute(f'SELECT "id", "kind", "parent_id" FROM "{self.model._meta.db_table}"')
-            rows = cursor.fetchall()
+            cursor.execute(self.world_sql())
+            return self.world_of(cursor.fetchall())
+
+    def world_sql(self) -> str:
+        return f'SELECT "id", "kind", "parent_id" FROM "{self.model._meta.db_table}"'
+
+    def world_of(self, rows: Iterable[tuple[int, str, int | None]]) -> Places:
+        kinds, parents = {}, {}
         for pk, kind, parent in rows:
             kinds[pk] = KINDS[kind]
             if parent is not None:

@@ -16,7 +16,8 @@ from django.utils import timezone
 
 from inventory.lifecycle.events import Event
 from inventory.lifecycle.kinds import Fitness, GroupKind, Kind
-from inventory.models import Device, Person, Piece, Submission, YardSettings
+from inventory.lifecycle.world import Places
+from inventory.models import Device, Person, Piece, Place, Submission, YardSettings
 from inventory.models.gear import NEVER_SET
 from inventory.services.answering import Answer, Manner, again, kept, recorded, refused, unreadable
 from inventory.services.clocks import Clock
@@ -25,6 +26,7 @@ from inventory.services.keeping import Arrival, Had, first_answers, keep_events,
 from inventory.services.projecting import project
 from inventory.services.reports import Report, Unreadable
 from inventory.services.resolving import Known, Problem, known_for, resolve
+from inventory.services.storing import together
 
 __all__ = ["Answer", "Manner", "Recorded", "record", "record_batch"]
 
@@ -102,8 +104,8 @@ def record_batch(
     if not reports:
         return Recorded([], clock)
     with transaction.atomic():
-        one_writer_at_a_time()
-        known = known_for([report for report in reports if isinstance(report, Report)])
+        places = _alone_with_places()
+        known = known_for([report for report in reports if isinstance(report, Report)], places)
         work = Work(known, clock, manner, override.strip(), device.code if device else "", settles)
         _sort_out(reports, work)
         if work.fresh:
@@ -124,6 +126,17 @@ def one_writer_at_a_time() -> None:
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LEDGER_LOCK])
+
+
+def _alone_with_places() -> Places:
+    """`one_writer_at_a_time`, and the places there are then: on PostgreSQL in one message, of which each statement
+    sees what was committed before it began."""
+    if connection.vendor != "postgresql":
+        return Place.objects.as_world()
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT pg_advisory_xact_lock(%s); {Place.objects.world_sql()}", [LEDGER_LOCK])
+        cursor.nextset()
+        return Place.objects.world_of(cursor.fetchall())
 
 
 def _tolerance() -> timedelta:
@@ -249,14 +262,15 @@ def _homeward(event: Event, known: Known) -> bool:
 def _store(reports: Sequence[Report | Unreadable], work: Work, arrival: Arrival) -> None:
     batch = arrival.keep(work.clock.off)
     keep_events([(event, work.reports[event.id]) for event in work.events], batch)
-    codes = project(work.events, work.known.places, arrival.now, work.known.pieces)
-    for found in (count(work.events, work.known.places, arrival.now), work.flags):
-        for pk, more in found.items():
-            codes.setdefault(pk, []).extend(more)
-    _answer(work, codes)
-    fresh = [(reports[at], *kept_as, work.answers[at]) for at, kept_as in work.fresh.items()]
-    clock_is_off = work.clock.is_off and not work.settles
-    keep_submissions(fresh, batch, {event.id: event.piece for event in work.events}, work.flags, clock_is_off)
+    with together():
+        codes = project(work.events, work.known.places, arrival.now, work.known.pieces)
+        for found in (count(work.events, work.known.places, arrival.now), work.flags):
+            for pk, more in found.items():
+                codes.setdefault(pk, []).extend(more)
+        _answer(work, codes)
+        fresh = [(reports[at], *kept_as, work.answers[at]) for at, kept_as in work.fresh.items()]
+        clock_is_off = work.clock.is_off and not work.settles
+        keep_submissions(fresh, batch, {event.id: event.piece for event in work.events}, work.flags, clock_is_off)
 
 
 def _answer(work: Work, codes: dict[UUID, list[str]]) -> None:

@@ -12,7 +12,7 @@ from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.kinds import GROUP_PRESSES, Fitness, GroupKind, Kind, PlaceKind, Seen
 from inventory.lifecycle.state import State
 from inventory.lifecycle.world import About, Places
-from inventory.models import Docket, GearType, Place, Stocktake
+from inventory.models import Docket, GearType, Stocktake
 from inventory.selectors.ledger import cached, events_by_id, tagged
 from inventory.selectors.pour_codes import gear_ready_for, pours_of
 from inventory.selectors.rows import holes, rows_of
@@ -68,7 +68,7 @@ def tag_code(text: str) -> str:
     return compact(text.strip().rstrip("/").rsplit("/", 1)[-1])
 
 
-def known_for(reports: Sequence[Report]) -> Known:
+def known_for(reports: Sequence[Report], places: Places) -> Known:
     codes = {tag_code(r.tag) for r in reports if r.tag}
     tags, pieces = tagged(codes)
     pours = pours_of(codes - tags.keys())
@@ -79,7 +79,7 @@ def known_for(reports: Sequence[Report]) -> Known:
     wanted |= {r.data["crate"] for r in reports if isinstance(r.data.get("crate"), int)}
     types = {r.type for r in reports if r.type is not None}
     return Known(
-        Place.objects.as_world(),
+        places,
         tags,
         pieces | cached(wanted - pieces.keys()),
         _dockets(reports, ready),

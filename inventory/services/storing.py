@@ -7,7 +7,9 @@ ever stored by services.recording.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import cache
 from typing import Any
 
@@ -22,11 +24,10 @@ def store(model: type[models.Model], columns: tuple[str, ...], rows: Rows, *, un
         return
     end = " ON CONFLICT DO NOTHING" if unless_there else ""
     into = f'INSERT INTO "{model._meta.db_table}" ({_named(columns)})'
-    with connection.cursor() as cursor:
-        if _by_row(rows):
-            _run(cursor, f"{into} VALUES ({_holes(columns)}){end}", rows)
-        else:
-            cursor.execute(f"{into} SELECT * FROM unnest({_arrays(model, columns)}){end}", _by_column(rows))
+    if _by_row(rows):
+        _run(f"{into} VALUES ({_holes(columns)}){end}", rows)
+    else:
+        _send(f"{into} SELECT * FROM unnest({_arrays(model, columns)}){end}", _by_column(rows))
 
 
 def store_one(model: type[models.Model], columns: tuple[str, ...], row: Sequence[Any]) -> int:
@@ -42,25 +43,55 @@ def change(model: type[models.Model], columns: tuple[str, ...], rows: Rows) -> N
     if not rows:
         return
     table = f'"{model._meta.db_table}"'
-    with connection.cursor() as cursor:
-        if _by_row(rows):
-            each = ", ".join(f'"{column}" = %s' for column in columns)
-            _run(cursor, f'UPDATE {table} SET {each} WHERE "id" = %s', rows)
-        else:
-            each = ", ".join(f'"{column}" = v."{column}"' for column in columns)
-            values = f"unnest({_arrays(model, (*columns, 'id'))}) AS v({_named((*columns, 'id'))})"
-            cursor.execute(f'UPDATE {table} SET {each} FROM {values} WHERE {table}."id" = v."id"', _by_column(rows))
+    if _by_row(rows):
+        each = ", ".join(f'"{column}" = %s' for column in columns)
+        _run(f'UPDATE {table} SET {each} WHERE "id" = %s', rows)
+    else:
+        each = ", ".join(f'"{column}" = v."{column}"' for column in columns)
+        values = f"unnest({_arrays(model, (*columns, 'id'))}) AS v({_named((*columns, 'id'))})"
+        _send(f'UPDATE {table} SET {each} FROM {values} WHERE {table}."id" = v."id"', _by_column(rows))
 
 
 def _by_row(rows: Rows) -> bool:
     return connection.vendor == "sqlite" or len(rows) == 1
 
 
-def _run(cursor: Any, sql: str, rows: Rows) -> None:
+def _run(sql: str, rows: Rows) -> None:
     if len(rows) == 1:
-        cursor.execute(sql, rows[0])
+        _send(sql, rows[0])
     else:
-        cursor.executemany(sql, rows)
+        with connection.cursor() as cursor:
+            cursor.executemany(sql, rows)
+
+
+_WAITING: ContextVar[list[tuple[str, Sequence[Any]]] | None] = ContextVar("waiting", default=None)
+
+
+@contextmanager
+def together() -> Iterator[None]:
+    """What is stored and changed inside goes to PostgreSQL in one message at the end, since each message is a way there
+    and back. Nothing inside may read it again. SQLite has no such way, and gets each statement at once."""
+    if connection.vendor != "postgresql":
+        yield
+        return
+    waiting: list[tuple[str, Sequence[Any]]] = []
+    before = _WAITING.set(waiting)
+    try:
+        yield
+    finally:
+        _WAITING.reset(before)
+    if waiting:
+        params = [value for _, values in waiting for value in values]
+        with connection.cursor() as cursor:
+            cursor.execute("; ".join(sql for sql, _ in waiting), params)
+
+
+def _send(sql: str, params: Sequence[Any]) -> None:
+    if (waiting := _WAITING.get()) is not None:
+        waiting.append((sql, params))
+        return
+    with connection.cursor() as cursor:
+        cursor.execute(sql, params)
 
 
 def _named(columns: tuple[str, ...]) -> str:
