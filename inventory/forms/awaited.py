@@ -13,8 +13,8 @@ from inventory.models import Awaited, GearType, Place
 class AwaitForm(forms.ModelForm):
     class Meta:
         model = Awaited
-        fields = ("type", "place", "quantity", "due_on", "note")
-        widgets = {"due_on": DayInput()}
+        fields = ("type", "place", "quantity", "due_on", "leaves_on", "note")
+        widgets = {"due_on": DayInput(), "leaves_on": DayInput()}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -15,6 +15,9 @@ class Awaited(models.Model):
     place = models.ForeignKey("inventory.Place", models.PROTECT, related_name="+", verbose_name="to")
     quantity = models.PositiveIntegerField()
     due_on = models.DateField("due on")
+    leaves_on = models.DateField(
+        "goes back on", null=True, blank=True, help_text="For what is hired in: the day it leaves the yard again."
+    )
     note = models.CharField(max_length=200, blank=True, help_text="For example the order's number.")
     came_at = models.DateTimeField(null=True, blank=True)
     called_off_at = models.DateTimeField(null=True, blank=True)
@@ -32,6 +35,10 @@ class Awaited(models.Model):
             ),
             models.CheckConstraint(
                 condition=models.Q(came_at=None) | models.Q(called_off_at=None), name="what_came_was_not_called_off"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(leaves_on=None) | models.Q(leaves_on__gt=models.F("due_on")),
+                name="what_is_awaited_comes_before_it_leaves",
             ),
         ]
 

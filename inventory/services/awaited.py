@@ -14,11 +14,13 @@ from inventory.services.recording import record
 from inventory.services.reports import Report
 
 
-def await_goods(*, type_: GearType, place: Place, quantity: int, due_on: date, note: str = "") -> Awaited:
-    """So many of a type on order, to come to a yard on a day."""
+def await_goods(
+    *, type_: GearType, place: Place, quantity: int, due_on: date, note: str = "", leaves_on: date | None = None
+) -> Awaited:
+    """So many of a type on order, to come to a yard on a day; hired in, to leave it again on another."""
     if place.kind != PlaceKind.YARD:
         raise Refused("not-a-yard", f"{place} is not a yard: what is ordered comes to a yard.")
-    made = Awaited(type=type_, place=place, quantity=quantity, due_on=due_on, note=note)
+    made = Awaited(type=type_, place=place, quantity=quantity, due_on=due_on, note=note, leaves_on=leaves_on)
     made.full_clean()
     made.save()
     return made
@@ -40,6 +42,7 @@ def came(awaited: Awaited, quantity: int, *, by: Person | None, now: datetime | 
             place=awaited.place,
             quantity=awaited.quantity - quantity,
             due_on=awaited.due_on,
+            leaves_on=awaited.leaves_on,
             note=awaited.note,
         )
     awaited.quantity, awaited.came_at = quantity, now
@@ -62,6 +65,8 @@ def call_off(awaited: Awaited, *, now: datetime | None = None) -> None:
 @transaction.atomic
 def date_anew(awaited: Awaited, due_on: date) -> None:
     awaited = _open(awaited)
+    if awaited.leaves_on and due_on >= awaited.leaves_on:
+        raise Refused("leaves-first", f"It is hired in and goes back on {awaited.leaves_on}: give an earlier day.")
     awaited.due_on = due_on
     awaited.save(update_fields=["due_on"])
 

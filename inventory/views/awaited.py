@@ -29,10 +29,11 @@ class AwaitedTable(ListTable):
     type = tables.Column(accessor="type__name", linkify=("awaited-one", {"pk": tables.A("pk")}), verbose_name="Type")
     quantity = tables.Column(attrs=NUMBER)
     due_on = DayColumn(verbose_name="Due")
+    leaves_on = DayColumn(verbose_name="Goes back")
 
     class Meta(ListTable.Meta):
         model = Awaited
-        fields = ("type", "quantity", "place", "due_on", "note")
+        fields = ("type", "quantity", "place", "due_on", "leaves_on", "note")
 
 
 class AwaitedFilter(ListFilter):
@@ -70,6 +71,7 @@ def new(request: HttpRequest) -> HttpResponse:
             place=said["place"],
             quantity=said["quantity"],
             due_on=said["due_on"],
+            leaves_on=said["leaves_on"],
             note=said["note"],
         )
         messages.success(request, f"{made.quantity:,} x {made.type.name} are on order.")

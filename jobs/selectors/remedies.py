@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from datetime import date, timedelta
 
 from inventory.models import GearType, YardSettings
@@ -18,6 +18,7 @@ from jobs.planning.request import CoverRequest
 from jobs.planning.stacks import by_stack, neighbours
 from jobs.selectors.cover import build_request, digest_of, request_as_json
 from jobs.selectors.cutting import mill_lengths, surplus_lengths
+from jobs.selectors.goods_over_time import articles_of
 from jobs.selectors.panels import planned_panels
 from jobs.selectors.pours import cast_pours, days_of, job_calendar, pour_times
 from jobs.selectors.stock import stock_for
@@ -25,6 +26,8 @@ from jobs.selectors.together import planned_together
 from jobs.selectors.waiting import Arrivals, held_by_others, waiting_pieces
 
 LONGEST_WAIT = 40
+# What an article without any price weighs beside others, in the hundredth part of money.
+UNKNOWN_PRICE = 10
 
 
 def build_question(check: CoverCheck, today: date) -> Question:
@@ -36,25 +39,30 @@ def build_question(check: CoverCheck, today: date) -> Question:
     answer = short_answer(check)
     short = {item.code for item in answer.short}
     sections = {piece.section_mm for piece in request.pieces if piece.code in short}
-    if not sections:
-        raise Refused("not-short", "This check is not short of any edge form: there is nothing to remedy.")
-    codes = [piece.code for piece in request.pieces if piece.section_mm in sections]
     arrivals = Arrivals(job, today, job_calendar(job, today))
-    sources, priced = _sources(arrivals, request, codes)
+    timeline = _timeline(arrivals, request, check)
+    lacking = tuple(article for article in timeline.articles if article.lack(timeline.spans({})))
+    if not sections and not lacking:
+        raise Refused("not-short", "This check is not short of anything: there is nothing to remedy.")
+    codes = [piece.code for piece in request.pieces if piece.section_mm in sections]
+    wanted = [*codes, *(article.code for article in lacking)]
+    for_good = {article.code for article in lacking if article.used_up}
+    # Of what is used up, what lies on another site is that job's to use up.
+    lent = [code for code in wanted if code not in for_good]
     return Question(
         request=request,
         answer=answer,
-        timeline=_timeline(arrivals, request),
-        waiting=tuple(waiting_pieces(arrivals, codes)),
-        held=tuple(held_by_others(arrivals, codes)),
-        sources=tuple(sources),
-        priced=priced,
+        timeline=timeline,
+        waiting=tuple(waiting_pieces(arrivals, wanted)),
+        held=tuple(held_by_others(arrivals, lent)),
+        sources=tuple(_sources(arrivals, request, wanted, for_good)),
+        articles=lacking,
         longest_wait=LONGEST_WAIT,
         bounds=_bounds(job, today),
         surplus=tuple(surplus_lengths(arrivals, codes, max(run.until for run in request.runs))),
         mill=tuple(mill_lengths(arrivals, sections)),
         kerf_mm=YardSettings.current().saw_kerf_mm,
-        together=planned_together(arrivals, coverable(request, answer)),
+        together=planned_together(arrivals, coverable(request, answer)) if sections else None,
     )
 
 
@@ -87,8 +95,9 @@ def short_answer(check: CoverCheck) -> CoverAnswer:
     )
 
 
-def _timeline(arrivals: Arrivals, request: CoverRequest) -> Timeline:
-    """The pours of the request, with the stock known for as long as they may be put off or brought forward."""
+def _timeline(arrivals: Arrivals, request: CoverRequest, check: CoverCheck) -> Timeline:
+    """The pours of the request and what they need, with the stock known for as long as they may be put off or
+    brought forward."""
     job, today = arrivals.job, arrivals.today
     days, cast = days_of(job, arrivals.calendar), cast_pours(job)
     panels = planned_panels(job)
@@ -103,40 +112,40 @@ def _timeline(arrivals: Arrivals, request: CoverRequest) -> Timeline:
             fixed=pour.name in cast or days[pour.name].set <= today,
         )
         for pour in job.pours.all()
-        if pour.name in asked
+        if days[pour.name].free > today
     )
     pairs = {(low.pour, high.pour) for stack in by_stack(panels).values() for low, high in neighbours(stack)}
     above = tuple(sorted(pair for pair in pairs if set(pair) <= asked and pair[0] != pair[1]))
-    return Timeline(_known_longer(arrivals, request), pours, pour_times(job), arrivals.calendar, above)
-
-
-def _known_longer(arrivals: Arrivals, request: CoverRequest) -> CoverRequest:
-    """The request with its stock known before its first day, from today, and after its last."""
-    job, today, calendar = arrivals.job, arrivals.today, arrivals.calendar
-    first, last = min(run.start for run in request.runs), max(run.until for run in request.runs)
-    span = (min(first, today), calendar.add(last, LONGEST_WAIT + 5) + timedelta(days=14))
+    span = _known_span(arrivals, request)
     stock = stock_for(job, [piece.code for piece in request.pieces], span, today)
-    return request.with_stock({**stock})
+    articles = tuple(articles_of(check, span, today))
+    return Timeline(request.with_stock({**stock}), pours, pour_times(job), arrivals.calendar, above, articles)
 
 
-def _sources(arrivals: Arrivals, request: CoverRequest, codes: Sequence[str]) -> tuple[list[Source], bool]:
-    """What each type costs to buy or to hire in, and whether any price is known. A type that no supply is listed
-    for is bought at its replacement value, and taken to be here in time."""
+def _known_span(arrivals: Arrivals, request: CoverRequest) -> tuple[date, date]:
+    """Days for which stock must be known: before the first of the request, from today, and after its last."""
+    first, last = min(run.start for run in request.runs), max(run.until for run in request.runs)
+    return min(first, arrivals.today), arrivals.calendar.add(last, LONGEST_WAIT + 5) + timedelta(days=14)
+
+
+def _sources(
+    arrivals: Arrivals, request: CoverRequest, codes: Sequence[str], for_good: Collection[str]
+) -> Iterator[Source]:
+    """What each type costs to buy or to hire in. A type that no supply is listed for is bought at its replacement
+    value, and taken to be here in time; without one its price is not known. What is used up is not hired."""
     types = GearType.objects.filter(code__in=codes).prefetch_related("supplies")
     first, last = min(run.start for run in request.runs), max(run.until for run in request.runs)
-    sources: list[Source] = []
     for kind in types:
-        listed = [_source(arrivals, kind, supply, first, last) for supply in kind.supplies.all()]
-        if not listed and kind.replacement_value:
-            listed = [Source(f"{kind.code}|buy", kind.code, round(kind.replacement_value * 100), first)]
-        sources += listed
-    if sources:
-        return sources, True
-    return [Source(f"{kind.code}|buy", kind.code, kind.length_mm or 1, first) for kind in types], False
+        supplies = [s for s in kind.supplies.all() if kind.code not in for_good or s.way == Supply.Way.BUY]
+        yield from (_source(arrivals, kind, supply, first, last) for supply in supplies)
+        if not supplies:
+            value = round(kind.replacement_value * 100)
+            weight = value or kind.length_mm or UNKNOWN_PRICE
+            yield Source(f"{kind.code}|buy", kind.code, weight, first, priced=bool(value))
 
 
 def _source(arrivals: Arrivals, kind: GearType, supply: Supply, first: date, last: date) -> Source:
-    """What is hired in is paid for from when it is on site to the end of the job's last pour."""
+    """What is hired in is paid for from when it is on site to the end of the job's last pour, and is then gone."""
     start = max(first, arrivals.on_site(arrivals.after(supply.lead_days)))
     cents = round(supply.cost * 100)
     if supply.way == Supply.Way.HIRE:

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
-from urllib.parse import urlencode
 
 from django.utils import timezone
 
-from inventory.models import GearType, Piece
 from jobs.calendars.working import WorkingCalendar
-from jobs.models import Job, RemedySearch, Supply
+from jobs.models import Job, RemedySearch
 from jobs.planning.pours import PourDays
 from jobs.planning.remedies.timeline import PlannedPour, Timeline
 from jobs.planning.request import CoverRequest, Rules
 from jobs.selectors.pours import days_of, job_calendar, movable, pour_times
-from jobs.selectors.waiting import Arrivals
+from jobs.selectors.remedy_rows import CutRow, Row, cuts_of, rows_of
 
 TITLES = {
     "clean": "Clean or mend first",
@@ -29,6 +28,7 @@ TITLES = {
     "cut": "Cut down surplus lengths",
     "bars": "Cut new ones from mill bars",
     "replan": "Plan it together with other jobs",
+    "mix": "Several at once",
 }
 PRESSES = {
     "clean": "Put them first in the queues",
@@ -37,23 +37,11 @@ PRESSES = {
     "move": "Move these pours",
     "cut": "Wish for these cuts",
     "replan": "Write these load lists anew",
+    "buy": "Put them on order",
+    "bars": "Put these forms on order",
+    "mix": "Set all of it going",
 }
-NOT_EXPORTED = {"key", "cents", "changes", "held", "answer"}
-LOOKED_AT_FIRST = ("wait", "move", "replan")
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of what a remedy takes. `day` is when it is wanted, `load_on` when that is loaded in the yard."""
-
-    what: str
-    type: GearType | None
-    count: int
-    day: date | None = None
-    load_on: date | None = None
-    where: str = ""
-    piece: Piece | None = None
-    cost: Decimal | None = None
+LOOKED_AT_FIRST = ("wait", "move", "replan", "buy", "bars", "mix")
 
 
 @dataclass(frozen=True)
@@ -64,19 +52,6 @@ class MovedRow:
     days: int
     before: PourDays
     after: PourDays
-
-
-@dataclass(frozen=True)
-class CutRow:
-    """So many of a type, each cut alike; `query` opens the page that cuts filled in."""
-
-    code: str
-    into: Sequence[str]
-    count: int
-    offcut_mm: int
-    splay: int
-    day: date
-    query: str
 
 
 @dataclass(frozen=True)
@@ -122,61 +97,40 @@ class Shown:
     @property
     def total(self) -> Decimal | None:
         costs = [row.cost * row.count for row in self.rows if row.cost is not None]
-        return sum(costs, Decimal(0)) if costs else None
+        return sum(costs, Decimal(0)) if costs or self.priceless else None
+
+    @property
+    def priceless(self) -> bool:
+        """Whether some of it has no known price."""
+        return any(row.priceless for row in self.rows)
 
 
 def shown(search: RemedySearch, remedy: dict[str, Any]) -> Shown:
     """A stored remedy with the rows behind it."""
-    job = search.check_asked.job
-    lines = remedy["lines"]
-    if remedy["name"] == "wait" and lines:
-        return Shown(remedy, moved=list(_put_off(job, int(lines[0]["days"]))))
-    if remedy["name"] == "move":
-        shifts = {line["pour"]: int(line["days"]) for line in lines}
-        return Shown(remedy, moved=list(moved_rows(job, shifts, job_calendar(job))))
-    if remedy["name"] == "cut":
-        return Shown(remedy, cuts=list(_cuts(job, lines)))
-    if remedy["name"] == "bars":
-        return Shown(remedy, bars=lines)
-    if remedy["name"] == "replan":
-        return Shown(remedy, changes=list(_changes(lines)))
-    if remedy["name"] in {"clean", "chase", "buy"}:
-        return Shown(remedy, rows=list(_rows(job, remedy["name"], lines)))
-    return Shown(remedy)
+    job, name = search.check_asked.job, remedy["name"]
+    lines = [{"do": name, **line} for line in remedy["lines"]]
+    of = {do: [line for line in lines if line["do"] == do] for do in ("wait", "clean", "chase", "buy", "cut", "move")}
+    shifts = {line["pour"]: int(line["days"]) for line in of["move"]}
+    moved = _put_off(job, int(of["wait"][0]["days"])) if of["wait"] else moved_rows(job, shifts, job_calendar(job))
+    return Shown(
+        remedy,
+        rows=list(rows_of(job, [*of["clean"], *of["chase"], *of["buy"]])),
+        moved=list(moved),
+        cuts=list(cuts_of(job, of["cut"])),
+        bars=[_with_words(line) for line in lines if name == "bars"],
+        changes=list(_changes(lines)) if name == "replan" else [],
+    )
 
 
-def _rows(job: Job, name: str, lines: Sequence[dict[str, Any]]) -> Iterator[Row]:
-    arrivals = Arrivals(job, date.min, job_calendar(job))
-    types = {kind.code: kind for kind in GearType.objects.filter(code__in=[line["code"] for line in lines])}
-    labels = [line["tag"] for line in lines if "tag" in line]
-    pieces = {piece.label: piece for piece in Piece.objects.filter(label__in=labels).select_related("place__parent")}
-    supplies = Supply.objects.in_bulk([int(key) for line in lines if (key := _supply_of(line))])
-    for line in lines:
-        day, piece = date.fromisoformat(line["day"]), pieces.get(line.get("tag", ""))
-        supply = supplies.get(int(_supply_of(line) or 0))
-        yield Row(
-            what=line.get("need") or ("hire in" if supply and supply.way == Supply.Way.HIRE else name),
-            type=types.get(line["code"]),
-            count=line.get("count", 1),
-            day=day,
-            load_on=arrivals.load_day(day),
-            where=line.get("holder") or (str(piece.place) if piece and piece.place else supply.note if supply else ""),
-            piece=piece,
-            cost=Decimal(line["cents"]) / 100 if "cents" in line else None,
-        )
+ENDS = {0: "both ends square", 1: "one end splayed", 2: "both ends splayed"}
 
 
-def _supply_of(line: dict[str, Any]) -> str:
-    """The id of the supply a line is bought from, if one is listed."""
-    *_, last = line.get("key", "").split("|")
-    return last if last.isdigit() else ""
-
-
-def _cuts(job: Job, lines: Sequence[dict[str, Any]]) -> Iterator[CutRow]:
-    for line in lines:
-        asked = {"from": line["code"], "into": ",".join(line["into"]), "why": f"wanted for {job.code}"}
-        day = date.fromisoformat(line["day"])
-        yield CutRow(line["code"], line["into"], line["count"], line["offcut_mm"], line["splay"], day, urlencode(asked))
+def _with_words(line: dict[str, Any]) -> dict[str, Any]:
+    """A bar's cut with each form in words: its length and how its ends are finished."""
+    forms = zip(line["pieces"], line["codes"], line["splayed_ends"], strict=True)
+    alike = Counter((length, code, ends) for length, code, ends in forms)
+    words = [(count, code, length, ENDS[ends]) for (length, code, ends), count in alike.items()]
+    return {**line, "forms": words, "splayed": sum(line["splayed_ends"])}
 
 
 def _changes(lines: Sequence[dict[str, Any]]) -> Iterator[LoadChange]:
@@ -204,21 +158,6 @@ def moved_rows(job: Job, shifts: dict[str, int], calendar: WorkingCalendar) -> I
     for pour in pours:
         if shifts.get(pour.name):
             yield MovedRow(pour.name, shifts[pour.name], now[pour.name], timeline.days(pour.name, shifts[pour.name]))
-
-
-def export_rows(remedy: dict[str, Any]) -> Iterator[list[Any]]:
-    """The lines of a remedy as a table: a head, then a row each."""
-    lines = remedy["lines"]
-    heads = [name for name in (lines[0] if lines else {}) if name not in NOT_EXPORTED]
-    has_cost = bool(lines) and "cents" in lines[0]
-    yield [*heads, *(["cost each", "cost"] if has_cost else [])]
-    for line in lines:
-        costs = [Decimal(line["cents"]) / 100, Decimal(line["cents"]) * line["count"] / 100] if has_cost else []
-        yield [*(_cell(line[name]) for name in heads), *costs]
-
-
-def _cell(value: Any) -> Any:
-    return " + ".join(map(str, value)) if isinstance(value, list) else value
 
 
 def listed(search: RemedySearch) -> tuple[list[Shown], list[Shown]]:

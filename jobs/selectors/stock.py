@@ -280,9 +280,10 @@ def _awaited(job: Job, codes: Collection[str], today: date, calendar: WorkingCal
     """Goods on order, from the day they are due; what is overdue counts as none until it is dated anew."""
     rows = Awaited.objects.open().filter(type__code__in=codes, due_on__gte=today)
     lots = []
-    for code, place, quantity, due in rows.values_list("type__code", "place", "quantity", "due_on"):
+    fields = ("type__code", "place", "quantity", "due_on", "leaves_on")
+    for code, place, quantity, due, leaves in rows.values_list(*fields):
         ready = due if place == job.yard_id else calendar.add(due, job.transfer_days)
-        lots.append(Lot(code, quantity, ready))
+        lots.append(Lot(code, quantity, ready, leaves))
     return lots
 
 

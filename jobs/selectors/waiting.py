@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection, Iterator, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+
+from django.db.models import F, Q
 
 from inventory.lifecycle.kinds import Fitness, PlaceKind
 from inventory.models import Docket, Piece, Place
@@ -103,10 +105,24 @@ def held_by_others(arrivals: Arrivals, codes: Collection[str]) -> list[Held]:
     job, today, calendar = arrivals.job, arrivals.today, arrivals.calendar
     held = whereabouts(job, codes, today, calendar).held
     others = Job.objects.filter(pk__in=held).prefetch_related("pours").order_by("code")
-    return [line for other in others for line in _held(arrivals, other, held[other.pk])]
+    tags = _tags_on(others, codes)
+    return [line for other in others for line in _held(arrivals, other, held[other.pk], tags)]
 
 
-def _held(arrivals: Arrivals, other: Job, counts: Mapping[str, int]) -> Iterator[Held]:
+def _tags_on(others: Iterable[Job], codes: Collection[str]) -> dict[tuple[int, str], list[str]]:
+    """Labels of fit pieces on the sites of jobs, by job and type; those in no pour first."""
+    sites = {other.site_id: other.pk for other in others}
+    found: dict[tuple[int, str], list[str]] = defaultdict(list)
+    pieces = Piece.objects.fit().filter(Q(place__in=sites) | Q(place__parent__in=sites), type__code__in=codes)
+    rows = pieces.order_by(F("pour").asc(nulls_first=True), "label")
+    for place, parent, code, label in rows.values_list("place", "place__parent", "type__code", "label"):
+        found[sites.get(place or 0) or sites[parent or 0], code].append(label)
+    return found
+
+
+def _held(
+    arrivals: Arrivals, other: Job, counts: Mapping[str, int], tags: Mapping[tuple[int, str], Sequence[str]]
+) -> Iterator[Held]:
     calendar, today = arrivals.calendar, arrivals.today
     due = due_on(other, calendar)
     if due is not None and due > today + DUE_SOON:
@@ -119,4 +135,4 @@ def _held(arrivals: Arrivals, other: Job, counts: Mapping[str, int]) -> Iterator
         until = arrivals.on_site(arrivals.after(way_back, due))
     for code, count in sorted(Counter(counts).items()):
         if count:
-            yield Held(other.code, code, count, start, until)
+            yield Held(other.code, code, count, start, until, tuple(tags.get((other.pk, code), ())[:count]))

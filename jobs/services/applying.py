@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.models import GearType, Piece
 from inventory.models import Person as Someone
-from inventory.models import Piece
+from inventory.services.awaited import await_goods
 from jobs.errors import Refused
-from jobs.models import Chase, FitFirst, Job, RecutWish, RemedySearch
-from jobs.selectors.pours import job_calendar
+from jobs.models import Chase, FitFirst, Job, MillBar, RecutWish, RemedySearch, Supply
+from jobs.selectors.pours import days_of, job_calendar
 from jobs.selectors.remedies import is_stale
+from jobs.selectors.remedy_rows import supply_of
 from jobs.selectors.waiting import Arrivals
 from jobs.services.pours import put_off_job, shift_pours
 from jobs.services.replanning import replan_job
@@ -86,6 +88,7 @@ def _chase(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now
                 "code": line["code"],
                 "count": line["count"],
                 "day": arrivals.load_day(date.fromisoformat(line["day"])).isoformat(),
+                "tags": line.get("tags", []),
             }
             for line in mine
         ]
@@ -132,6 +135,55 @@ def _replan(job: Job, lines: Sequence[Line], by: Someone | None, today: date, no
     return f"The load lists of {named} are written anew. Check this job again, then accept it."
 
 
+def _buy(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
+    """On order, so that a cover check counts on it: as soon as the supplier says, else for the day it is loaded."""
+    arrivals = Arrivals(job, today, job_calendar(job, today))
+    types = {kind.code: kind for kind in GearType.objects.filter(code__in=[line["code"] for line in lines])}
+    last = max(days.free for days in days_of(job, arrivals.calendar).values()) - timedelta(days=1)
+    for line in lines:
+        supply = supply_of(line)
+        wanted = max(today, arrivals.load_day(date.fromisoformat(line["day"])))
+        hired = supply is not None and supply.way == Supply.Way.HIRE
+        await_goods(
+            type_=types[line["code"]],
+            place=job.yard,
+            quantity=line["count"],
+            due_on=arrivals.after(supply.lead_days) if supply else wanted,
+            note=f"{'Hired in' if hired else 'Bought'} for {job.code}"[:200],
+            leaves_on=arrivals.lead.back_day(last, arrivals.calendar) if hired else None,
+        )
+    pieces = sum(line["count"] for line in lines)
+    return f"{pieces} piece{'s are' if pieces > 1 else ' is'} on order. Order them, and keep the day as it is promised."
+
+
+def _bars(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
+    """The forms to be cut are on order from the day they can be ready."""
+    arrivals = Arrivals(job, today, job_calendar(job, today))
+    forms: Counter[tuple[str, int, int]] = Counter()
+    for line in lines:
+        for code in line["codes"]:
+            forms[code, line["section_mm"], line["bar_mm"]] += line["times"]
+    types = {kind.code: kind for kind in GearType.objects.filter(code__in=[code for code, _, _ in forms])}
+    leads = {(bar.section_mm, bar.length_mm): bar.lead_days for bar in MillBar.objects.all()}
+    for (code, section, length), count in forms.items():
+        due = arrivals.after(leads.get((section, length), 0))
+        note = f"Cut from mill bars of {length} mm for {job.code}"
+        await_goods(type_=types[code], place=job.yard, quantity=count, due_on=due, note=note)
+    bars = sum(line["times"] for line in lines)
+    return f"The forms from {bars} bar{'s' if bars > 1 else ''} are on order. Print the cutting list for the saw."
+
+
+def _mix(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
+    """Each part as alone; the start first, since the days of the rest are those of the later start."""
+    said = []
+    for do in ("wait", "clean", "chase", "cut", "buy"):
+        mine = [line for line in lines if line["do"] == do]
+        if mine:
+            said.append(APPLIERS[do](job, mine, by, today, now))
+            job.refresh_from_db()
+    return " ".join(said)
+
+
 Applier = Callable[[Job, Sequence[Line], Someone | None, date, datetime], str]
 APPLIERS: dict[str, Applier] = {
     "clean": _clean_first,
@@ -139,5 +191,8 @@ APPLIERS: dict[str, Applier] = {
     "wait": _wait,
     "move": _move,
     "cut": _cut,
+    "buy": _buy,
+    "bars": _bars,
+    "mix": _mix,
     "replan": _replan,
 }

@@ -23,7 +23,7 @@ from jobs.planning.findings import pour_words
 from jobs.selectors.beside import proof_sentences, saving_of
 from jobs.selectors.cover import is_stale
 from jobs.selectors.drawn import DrawnPour, pours_of
-from jobs.selectors.goods import stored_goods
+from jobs.selectors.goods import short_of, stored_goods
 from jobs.selectors.levels import level_changes
 from jobs.selectors.loads import trucks_of
 from jobs.selectors.panels import planned_panels
@@ -70,7 +70,8 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _remedies(found: CoverCheck) -> dict[str, Any]:
     """The newest search for remedies, and what it came to."""
-    search = found.remedy_searches.first() if (found.answer or {}).get("short") else None
+    short = (found.answer or {}).get("short") or short_of(found.goods)
+    search = found.remedy_searches.first() if short else None
     if search is None or not search.answer:
         return {"search": search}
     helping, no_help = listed(search)

@@ -20,7 +20,8 @@ from inventory.views.who import person_of
 from jobs.errors import Refused
 from jobs.models import CoverCheck, RemedySearch
 from jobs.selectors.remedies import is_stale
-from jobs.selectors.remedy_page import PRESSES, TITLES, export_rows, shown
+from jobs.selectors.remedy_page import PRESSES, TITLES, shown
+from jobs.selectors.remedy_rows import export_rows
 from jobs.services.applying import apply_remedy, remedy_named
 from jobs.services.remedying import ask_remedies
 from jobs.tasks import answer_remedy_search

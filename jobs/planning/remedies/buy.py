@@ -12,14 +12,17 @@ from dataclasses import dataclass
 from datetime import date
 
 from jobs.planning.limits import Limits
-from jobs.planning.remedies.extras import Taken, least_price
-from jobs.planning.remedies.offers import Change, Offer, days_needed
-from jobs.planning.request import CoverRequest
+from jobs.planning.remedies.extras import Taken
+from jobs.planning.remedies.offers import Change, Offer
+from jobs.planning.remedies.shortage import Shortage, first_day
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where more of a type can be had: `cents` for one, on site on [`start`, `until`), at most so many."""
+    """Where more of a type can be had: `cents` for one, on site on [`start`, `until`), at most so many.
+
+    Not `priced`: its price is not known, and `cents` only weighs it against others, a form by its length in mm.
+    """
 
     key: str
     code: str
@@ -27,6 +30,7 @@ class Source:
     start: date
     until: date | None = None
     most: int | None = None
+    priced: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,20 +42,27 @@ class Purchase:
     count: int
     cents: int
     day: date
+    priced: bool = True
 
 
 @dataclass(frozen=True)
 class BuyAnswer:
-    """What to buy or hire in, soonest first. `found.price` and `found.bound` are cents."""
+    """What to buy or hire in, soonest first. `found.price` and `found.bound` are cents, where all is priced."""
 
     found: Taken
     lines: tuple[Purchase, ...]
 
 
-def buy(request: CoverRequest, sources: Sequence[Source], limits: Limits) -> BuyAnswer:
-    """The cheapest list with which the request is covered."""
-    ample = len(request.runs) * request.rules.max_pieces_per_run
-    offers = [
+def buy(shortage: Shortage, sources: Sequence[Source], limits: Limits) -> BuyAnswer:
+    """The cheapest list with which nothing is lacking."""
+    found = shortage.least_price(offers_to_buy(shortage, sources), limits)
+    return BuyAnswer(found, purchases(shortage, found, sources))
+
+
+def offers_to_buy(shortage: Shortage, sources: Sequence[Source]) -> list[Offer]:
+    """Each source as an offer by its own key."""
+    ample = shortage.most_lacking()
+    return [
         Offer(
             each.key,
             each.cents,
@@ -60,15 +71,20 @@ def buy(request: CoverRequest, sources: Sequence[Source], limits: Limits) -> Buy
         )
         for each in sources
     ]
-    found = least_price(request, offers, limits)
+
+
+def purchases(shortage: Shortage, found: Taken, sources: Sequence[Source]) -> tuple[Purchase, ...]:
+    """What of them was taken, soonest first."""
     lines = [
-        Purchase(each.key, each.code, found.taken[each.key], each.cents, _day(request, found, each))
+        Purchase(
+            each.key,
+            each.code,
+            found.taken[each.key],
+            each.cents,
+            first_day(shortage, found, each.code, each.start),
+            each.priced,
+        )
         for each in sources
         if found.taken.get(each.key)
     ]
-    return BuyAnswer(found, tuple(sorted(lines, key=lambda line: (line.day, line.code))))
-
-
-def _day(request: CoverRequest, found: Taken, each: Source) -> date:
-    needed = days_needed(request, found.runs, each.code)
-    return max(each.start, needed[0]) if needed else each.start
+    return tuple(sorted(lines, key=lambda line: (line.day, line.code)))

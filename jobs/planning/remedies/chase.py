@@ -6,26 +6,27 @@ clean. Asked back now it could be there sooner. Fewest pieces come first; of as 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from jobs.planning.limits import Limits
-from jobs.planning.remedies.extras import Taken, least_price
-from jobs.planning.remedies.offers import Change, Offer, days_needed
-from jobs.planning.request import CoverRequest
+from jobs.planning.remedies.extras import Taken
+from jobs.planning.remedies.offers import Change, Offer
+from jobs.planning.remedies.shortage import Shortage, first_day
 
 
 @dataclass(frozen=True, slots=True)
 class Held:
     """So many of a type on another job. Sent back now they can be on our site from `start`; else from `until`,
-    or never if None: they are overdue."""
+    or never if None: they are overdue. `tags` are theirs, those easiest to part with first; fewer where not known."""
 
     holder: str
     code: str
     count: int
     start: date
     until: date | None = None
+    tags: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,7 @@ class AskBack:
     code: str
     count: int
     day: date
+    tags: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -46,26 +48,36 @@ class ChaseAnswer:
     lines: tuple[AskBack, ...]
 
 
-def chase(request: CoverRequest, held: Sequence[Held], limits: Limits) -> ChaseAnswer:
-    """The fewest pieces held by others with which the request is covered."""
-    useful = [each for each in held if each.count and (each.until is None or each.start < each.until)]
-    one = sum(each.count for each in useful) + 1
-    offers = [
-        Offer(str(at), one + (each.until is not None), each.count, (Change(each.code, 1, each.start, each.until),))
-        for at, each in enumerate(useful)
-    ]
-    found = least_price(request, offers, limits)
+def chase(shortage: Shortage, held: Sequence[Held], limits: Limits) -> ChaseAnswer:
+    """The fewest pieces held by others with which nothing is lacking."""
+    mine = useful(held)
+    one = sum(each.count for each in mine) + 1
+    found = shortage.least_price(offers_to_chase(mine, lambda each: one + (each.until is not None)), limits)
     total = sum(found.taken.values())
     bound = total if found.proved else -(-found.bound // (one + 1))
-    counted = Taken(found.turns, found.proved, found.taken, total, bound, found.runs)
-    lines = [
-        AskBack(each.holder, each.code, found.taken[str(at)], _day(request, found, each))
-        for at, each in enumerate(useful)
-        if found.taken.get(str(at))
+    counted = Taken(found.turns, found.proved, found.taken, total, bound, found.runs, found.without)
+    return ChaseAnswer(counted, ask_back(shortage, found, mine))
+
+
+def useful(held: Sequence[Held]) -> list[Held]:
+    """What would be there sooner if it were asked back."""
+    return [each for each in held if each.count and (each.until is None or each.start < each.until)]
+
+
+def offers_to_chase(held: Sequence[Held], price: Callable[[Held], int]) -> list[Offer]:
+    """Each as an offer, keyed `back|n` by its place."""
+    return [
+        Offer(f"back|{at}", price(each), each.count, (Change(each.code, 1, each.start, each.until),))
+        for at, each in enumerate(held)
     ]
-    return ChaseAnswer(counted, tuple(sorted(lines, key=lambda line: (line.day, line.holder, line.code))))
 
 
-def _day(request: CoverRequest, found: Taken, each: Held) -> date:
-    needed = days_needed(request, found.runs, each.code)
-    return max(each.start, needed[0]) if needed else each.start
+def ask_back(shortage: Shortage, found: Taken, held: Sequence[Held]) -> tuple[AskBack, ...]:
+    """What of it was taken, soonest first."""
+    lines = []
+    for at, each in enumerate(held):
+        count = found.taken.get(f"back|{at}")
+        if count:
+            day = first_day(shortage, found, each.code, each.start)
+            lines.append(AskBack(each.holder, each.code, count, day, each.tags[:count]))
+    return tuple(sorted(lines, key=lambda line: (line.day, line.holder, line.code)))

@@ -8,15 +8,16 @@ part; each further one must be cut. Each length is cut into at most three.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import combinations_with_replacement
 
 from jobs.planning.limits import Limits
-from jobs.planning.remedies.extras import Taken, least_price
-from jobs.planning.remedies.offers import Change, Offer, days_needed
-from jobs.planning.request import CoverRequest, PieceType
+from jobs.planning.remedies.extras import Taken
+from jobs.planning.remedies.offers import Change, Offer
+from jobs.planning.remedies.shortage import Shortage
+from jobs.planning.request import PieceType
 
 MOST_PARTS = 3
 _A_LENGTH = 100_000
@@ -53,10 +54,13 @@ class CutDownAnswer:
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
+class Way:
+    """One length cut into parts that can be on site from `start`; at most so many."""
+
     parent: PieceType
     parts: tuple[PieceType, ...]
     start: date
+    most: int
 
     @property
     def offcut(self) -> int:
@@ -67,38 +71,51 @@ class _Way:
         return max(0, sum(part.splayed_ends for part in self.parts) - self.parent.splayed_ends)
 
 
-def cut_down(request: CoverRequest, surplus: Sequence[Surplus], kerf_mm: int, limits: Limits) -> CutDownAnswer:
-    """The fewest lengths to cut down with which the request is covered."""
-    first = min((run.start for run in request.runs), default=date.min)
-    ways = [way for lot in surplus for way in _ways(request.pieces, lot, kerf_mm)]
-    offers = [
-        Offer(str(at), _A_LENGTH + way.offcut, _count(surplus, way), tuple(_changes(way, first)), way.parent.code)
-        for at, way in enumerate(ways)
-    ]
-    found = least_price(request, offers, limits, {lot.code: lot.count for lot in surplus})
+def cut_down(shortage: Shortage, surplus: Sequence[Surplus], kerf_mm: int, limits: Limits) -> CutDownAnswer:
+    """The fewest lengths to cut down with which nothing is lacking."""
+    ways = ways_to_cut(shortage, surplus, kerf_mm)
+    offers = offers_to_cut(shortage, ways, lambda way: _A_LENGTH + way.offcut)
+    found = shortage.least_price(offers, limits, {lot.code: lot.count for lot in surplus})
     total = sum(found.taken.values())
     bound = total if found.proved else -(-found.bound // (2 * _A_LENGTH))
-    counted = Taken(found.turns, found.proved, found.taken, total, bound, found.runs)
+    counted = Taken(found.turns, found.proved, found.taken, total, bound, found.runs, found.without)
+    return CutDownAnswer(counted, recuts(shortage, found, ways))
+
+
+def ways_to_cut(shortage: Shortage, surplus: Sequence[Surplus], kerf_mm: int) -> list[Way]:
+    """Every way to cut a surplus length into what the short sections may want."""
+    pieces = shortage.forms.pieces if shortage.forms else ()
+    return [way for lot in surplus for way in _ways(pieces, lot, kerf_mm)]
+
+
+def offers_to_cut(shortage: Shortage, ways: Sequence[Way], price: Callable[[Way], int]) -> list[Offer]:
+    """Each way as an offer, keyed `cut|n` by its place; lengths of one type share a pool named by its code."""
+    runs = shortage.forms.runs if shortage.forms else ()
+    first = min((run.start for run in runs), default=date.min)
+    return [
+        Offer(f"cut|{at}", price(way), way.most, tuple(_changes(way, first)), way.parent.code)
+        for at, way in enumerate(ways)
+    ]
+
+
+def recuts(shortage: Shortage, found: Taken, ways: Sequence[Way]) -> tuple[Recut, ...]:
+    """What of the ways was taken, soonest first."""
     lines = [
         Recut(
             way.parent.code,
             tuple(part.code for part in way.parts),
-            found.taken[str(at)],
+            found.taken[f"cut|{at}"],
             way.offcut,
             way.splay,
-            _day(request, found, way),
+            _day(shortage, found, way),
         )
         for at, way in enumerate(ways)
-        if found.taken.get(str(at))
+        if found.taken.get(f"cut|{at}")
     ]
-    return CutDownAnswer(counted, tuple(sorted(lines, key=lambda line: (line.day, line.code, line.into))))
+    return tuple(sorted(lines, key=lambda line: (line.day, line.code, line.into)))
 
 
-def _count(surplus: Sequence[Surplus], way: _Way) -> int:
-    return next(lot.count for lot in surplus if lot.code == way.parent.code)
-
-
-def _ways(types: Sequence[PieceType], lot: Surplus, kerf_mm: int) -> Iterator[_Way]:
+def _ways(types: Sequence[PieceType], lot: Surplus, kerf_mm: int) -> Iterator[Way]:
     """Every way to cut one into at most three parts that leaves no room for another of them."""
     parent = next((kind for kind in types if kind.code == lot.code), None)
     if parent is None or lot.count < 1:
@@ -110,16 +127,16 @@ def _ways(types: Sequence[PieceType], lot: Surplus, kerf_mm: int) -> Iterator[_W
             left = room - sum(part.length_mm + kerf_mm for part in parts)
             full = count == MOST_PARTS or all(left < kind.length_mm + kerf_mm for kind in shorter)
             if left >= 0 and full:
-                yield _Way(parent, parts, lot.start)
+                yield Way(parent, parts, lot.start, lot.count)
 
 
-def _changes(way: _Way, first: date) -> Iterator[Change]:
+def _changes(way: Way, first: date) -> Iterator[Change]:
     """The length is gone from the first day of the job, its parts are there from when they are ready."""
     yield Change(way.parent.code, -1, min(first, way.start))
     for code, count in Counter(part.code for part in way.parts).items():
         yield Change(code, count, way.start)
 
 
-def _day(request: CoverRequest, found: Taken, way: _Way) -> date:
-    needed = [days_needed(request, found.runs, code) for code in {part.code for part in way.parts}]
+def _day(shortage: Shortage, found: Taken, way: Way) -> date:
+    needed = [shortage.days_needed(found, code) for code in {part.code for part in way.parts}]
     return max(way.start, min((days[0] for days in needed if days), default=way.start))

@@ -30,7 +30,7 @@ class Taken:
     """What was found. `turns`: the job is covered with what is taken, as the independent checker passed.
 
     `price` is what is taken comes to, `bound` the least that any choice could. `proved`: where it turns, that no
-    choice is cheaper; where it does not, that no choice turns it.
+    choice is cheaper; where it does not, that no choice turns it. `without` names what stays short.
     """
 
     turns: bool
@@ -39,6 +39,7 @@ class Taken:
     price: int
     bound: int
     runs: tuple[ComposedRun, ...] = ()
+    without: tuple[str, ...] = ()
 
 
 def coverable(request: CoverRequest, answer: CoverAnswer) -> CoverRequest:
@@ -68,10 +69,11 @@ def least_price(
         parts.append(_least_of_section(part, mine, pools or {}, limits.within(1 / (len(sections) - at))))
         if not parts[-1].turns:
             return replace(parts[-1], taken={}, price=0, runs=())
-    return _together(parts)
+    return together(parts)
 
 
-def _together(parts: Sequence[Taken]) -> Taken:
+def together(parts: Sequence[Taken]) -> Taken:
+    """Parts that turn, each by itself, as one."""
     return Taken(
         turns=True,
         proved=all(part.proved for part in parts),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from jobs.planning.limits import Limits, Progress, Watch
 from jobs.planning.remedies.buy import buy
@@ -10,13 +11,16 @@ from jobs.planning.remedies.chase import chase
 from jobs.planning.remedies.clean_first import clean_first
 from jobs.planning.remedies.cut_down import cut_down
 from jobs.planning.remedies.extras import coverable
-from jobs.planning.remedies.more_words import bars_words, cut_words, replan_words
+from jobs.planning.remedies.mixing import Means, mix
+from jobs.planning.remedies.more_words import bars_words, cut_words, mix_words, replan_words
 from jobs.planning.remedies.move_pours import move_pours
 from jobs.planning.remedies.new_bars import new_bars
 from jobs.planning.remedies.question import Question, Remedy
 from jobs.planning.remedies.replan import replan
+from jobs.planning.remedies.shortage import Shortage
+from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.remedies.wait import wait
-from jobs.planning.remedies.words import buy_words, chase_words, clean_words, move_words, wait_words
+from jobs.planning.remedies.words import COVERED, buy_words, chase_words, clean_words, many, move_words, wait_words
 
 Step = tuple[str, float, Callable[[Limits], Remedy]]
 
@@ -34,42 +38,77 @@ def find_remedies(
     for words, mine, work in steps:
         if limits.watch is not None and limits.watch.called_off():
             break
-        limits.tell(done / weight, words)
-        part = limits.within(mine / (weight - done)).part(done / weight, mine / weight)
+        limits.tell(0.9 * done / weight, words)
+        part = limits.within(mine / (weight + 1.5 - done)).part(0.9 * done / weight, 0.9 * mine / weight)
         found.append(work(part))
         done += mine
+    mixed = [] if limits.watch is not None and limits.watch.called_off() else _mixed(question, found, limits)
     limits.tell(1.0, "Done")
-    return tuple(sorted(found, key=Remedy.rank))
+    but = len(question.answer.impossible)
+    return tuple(_but_for(remedy, but) for remedy in sorted([*found, *mixed], key=Remedy.rank))
+
+
+def _mixed(question: Question, found: Sequence[Remedy], limits: Limits) -> list[Remedy]:
+    """Several at once, where that is better than each alone: none that turns the answer is as cheap and as soon."""
+    good = [each for each in found if each.turns and each.days == 0 and each.cents is not None]
+    if any(each.cents == 0 for each in good):
+        return []
+    limits.tell(0.9, "Looking at several at once")
+    means = Means(question.waiting, question.held, question.sources, question.surplus, question.kerf_mm)
+    longest = 0 if any(each.turns for each in found) else question.longest_wait
+    answer = mix(shortage_of(question), _timeline(question), means, longest, limits.part(0.9, 0.1))
+    if answer.days is None:
+        return [] if longest == 0 else [mix_words(answer)]
+    remedy = mix_words(answer)
+    dearer = [each for each in good if remedy.cents is None or (each.cents or 0) <= remedy.cents]
+    return [remedy] if answer.kinds > 1 and not dearer else []
+
+
+def _but_for(remedy: Remedy, impossible: int) -> Remedy:
+    """Sides that no pieces make stay as they are, whatever is done: said, not passed over."""
+    if not impossible:
+        return remedy
+    but = f"then all is covered but the {many(impossible, 'side')} that no pieces of the catalogue make"
+    return replace(remedy, sentence=remedy.sentence.replace(COVERED, but))
+
+
+def shortage_of(question: Question) -> Shortage:
+    """All that is short as things stand."""
+    forms = coverable(question.request, question.answer)
+    return Shortage(forms if forms.runs else None, question.articles, question.timeline.spans({}))
+
+
+def _timeline(question: Question) -> Timeline:
+    """Every section and article, short or not: what is enough now may be short on other days."""
+    return question.timeline.without({(run.pour, run.side) for run in question.answer.impossible})
 
 
 def _steps(question: Question) -> Iterator[Step]:
     """Each remedy with the words for its progress and its share of the time."""
-    request = coverable(question.request, question.answer)
-    sections = sorted({piece.section_mm for piece in request.pieces})
-    gone = {(run.pour, run.side) for run in question.answer.impossible}
-    timeline = question.timeline.only(sections, gone)
+    short, timeline = shortage_of(question), _timeline(question)
+    forms, others = short.forms is not None, [article.name for article in question.articles]
     waiting, held, bounds = question.waiting, question.held, question.bounds
 
-    yield "Cleaning and mending", 1, lambda to: clean_words(clean_first(request, waiting, to), len(waiting))
-    yield "Chasing", 1, lambda to: chase_words(chase(request, held, to), len(held))
-    yield "Buying and hiring in", 1, lambda to: buy_words(buy(request, question.sources, to), question.priced)
-    if question.surplus:
+    yield "Cleaning and mending", 1, lambda to: clean_words(clean_first(short, waiting, to), len(waiting))
+    yield "Chasing", 1, lambda to: chase_words(chase(short, held, to), len(held))
+    yield "Buying and hiring in", 1, lambda to: buy_words(buy(short, question.sources, to))
+    if question.surplus and forms:
         yield (
             "Cutting surplus lengths down",
             1,
-            lambda to: cut_words(cut_down(request, question.surplus, question.kerf_mm, to)),
+            lambda to: cut_words(cut_down(short, question.surplus, question.kerf_mm, to)),
         )
-    if question.mill:
+    if question.mill and forms:
         yield (
             "Cutting new ones from mill bars",
             0.5,
             lambda to: bars_words(
-                new_bars(question.request, question.answer.short, question.mill, question.kerf_mm, to)
+                new_bars(question.request, question.answer.short, question.mill, question.kerf_mm, to), others
             ),
         )
     together = question.together
-    if together is not None:
-        yield "Planning jobs together", 2, lambda to: replan_words(replan(together, to), len(together.others))
+    if together is not None and forms:
+        yield "Planning jobs together", 2, lambda to: replan_words(replan(together, to), len(together.others), others)
     if bounds is not None:
         yield "Moving pours", 3, lambda to: move_words(move_pours(timeline, bounds, to), timeline, bounds)
     yield "Waiting", 2, lambda to: wait_words(wait(timeline, question.longest_wait, to))

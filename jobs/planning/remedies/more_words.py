@@ -2,11 +2,29 @@
 
 from __future__ import annotations
 
-from jobs.planning.remedies.cut_down import CutDownAnswer
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from jobs.planning.remedies.cut_down import CutDownAnswer, Recut
+from jobs.planning.remedies.extras import Taken
+from jobs.planning.remedies.mixing import Mixed
 from jobs.planning.remedies.new_bars import BarsAnswer
 from jobs.planning.remedies.question import Remedy
 from jobs.planning.remedies.replan import NewLoads, ReplanAnswer
-from jobs.planning.remedies.words import COVERED, NOT_PROVED, fewest, many, no_use
+from jobs.planning.remedies.words import (
+    COVERED,
+    NOT_PROVED,
+    back_lines,
+    buy_lines,
+    capital,
+    fewest,
+    fit_lines,
+    fit_words,
+    listed,
+    many,
+    money_of,
+    no_use,
+)
 
 
 def cut_words(answer: CutDownAnswer) -> Remedy:
@@ -23,24 +41,78 @@ def cut_words(answer: CutDownAnswer) -> Remedy:
         f"Cut {many(found.price, 'surplus length')} down into {many(parts, 'part')}: {COVERED}.",
         fewest(found, "lengths cut into at most three"),
         effort=found.price,
-        lines=tuple(
-            {
-                "code": line.code,
-                "into": list(line.into),
-                "count": line.count,
-                "offcut_mm": line.offcut_mm,
-                "splay": line.splay,
-                "day": line.day.isoformat(),
-            }
-            for line in answer.lines
-        ),
+        lines=cut_lines(answer.lines),
     )
 
 
-def bars_words(answer: BarsAnswer) -> Remedy:
-    """New forms from mill bars."""
+def cut_lines(lines: Sequence[Recut]) -> tuple[dict[str, Any], ...]:
+    """As they are stored."""
+    return tuple(
+        {
+            "code": line.code,
+            "into": list(line.into),
+            "count": line.count,
+            "offcut_mm": line.offcut_mm,
+            "splay": line.splay,
+            "day": line.day.isoformat(),
+        }
+        for line in lines
+    )
+
+
+def mix_words(answer: Mixed) -> Remedy:
+    """Several at once. Lines carry what they are in `do`."""
+    found = answer.found
+    if answer.days is None:
+        enough = "Not enough even all together"
+        if answer.looked:
+            enough += f", up to {many(answer.looked, 'working day')} later"
+        return no_use("mix", found, "", f"{enough}: what can be cleaned, asked back, cut down and bought.")
+    cents, money = money_of(answer.bought)
+    bought = sum(line.count for line in answer.bought)
+    cut, back = sum(line.count for line in answer.cuts), sum(line.count for line in answer.back)
+    parts = [
+        f"start {many(answer.days, 'working day')} later" if answer.days else "",
+        fit_words(answer.clean),
+        f"ask back {many(back, 'piece')} from {listed(sorted({o.holder for o in answer.back}))}" if back else "",
+        f"cut {many(cut, 'surplus length')} down" if cut else "",
+        f"buy or hire in {many(bought, 'piece')}{money}" if bought else "",
+    ]
+    sure = "Proved: no mix of these costs less." if found.proved else "Not proved: a cheaper mix is not ruled out."
+    if answer.days and found.proved:
+        sure = "Proved: no earlier start is covered, whatever is done, and no mix for this one costs less."
+    return Remedy(
+        "mix",
+        True,
+        found.proved,
+        f"{capital(listed([part for part in parts if part]))}: {COVERED}.",
+        sure,
+        cents=cents,
+        days=answer.days,
+        effort=len(answer.clean) + back + cut + bought,
+        lines=tuple(_mixed_lines(answer)),
+    )
+
+
+def _mixed_lines(answer: Mixed) -> Iterator[dict[str, Any]]:
+    if answer.days:
+        yield {"do": "wait", "days": answer.days}
+    groups = {
+        "clean": fit_lines(answer.clean),
+        "chase": back_lines(answer.back),
+        "cut": cut_lines(answer.cuts),
+        "buy": buy_lines(answer.bought),
+    }
+    for do, lines in groups.items():
+        yield from ({"do": do, **line} for line in lines)
+
+
+def bars_words(answer: BarsAnswer, others: Sequence[str] = ()) -> Remedy:
+    """New forms from mill bars. `others` are the articles that stay short, whatever forms are cut."""
     if answer.reason:
         return Remedy("bars", False, True, answer.reason, "")
+    if others:
+        return no_use("bars", Taken(False, True, {}, 0, 0, without=tuple(others)), "", "Bars make edge forms only.")
     sure = "Proved: no bars for these forms cost less; other lengths in their place might."
     return Remedy(
         "bars",
@@ -53,23 +125,27 @@ def bars_words(answer: BarsAnswer) -> Remedy:
         lines=tuple(
             {
                 "section_mm": cut.section_mm,
-                "bar_mm": pattern.bar_mm,
-                "times": pattern.times,
-                "pieces": list(pattern.pieces),
-                "splayed_ends": cut.splayed_ends,
+                "bar_mm": cut.bar_mm,
+                "times": cut.times,
+                "pieces": [form.length_mm for form in cut.forms],
+                "codes": [form.code for form in cut.forms],
+                "splayed_ends": [form.splayed_ends for form in cut.forms],
+                "start": cut.start.isoformat(),
             }
             for cut in answer.cuts
-            for pattern in cut.patterns
         ),
     )
 
 
-def replan_words(answer: ReplanAnswer, others: int) -> Remedy:
-    """Plan it together with other jobs."""
+def replan_words(answer: ReplanAnswer, others: int, short: Sequence[str] = ()) -> Remedy:
+    """Plan it together with other jobs. `short` are the articles that stay short, however runs are composed."""
     if answer.loads is None:
         which = many(others, "job that is accepted and not sent yet", "jobs that are accepted and not sent yet")
         words = f"Composing the runs of {which} anew beside this one does not make all fit."
         return Remedy("replan", False, answer.proved, words, "Proved." if answer.proved else NOT_PROVED)
+    if short:
+        said = "Composing runs anew frees edge forms only."
+        return no_use("replan", Taken(False, True, {}, 0, 0, without=tuple(short)), "", said)
     changed = [loads for loads in answer.loads if _changes(loads)]
     names = ", ".join(loads.job.name for loads in changed) or "no load list"
     return Remedy(

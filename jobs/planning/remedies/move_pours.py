@@ -16,6 +16,7 @@ from datetime import date
 import highspy
 import numpy as np
 
+from jobs.planning.goods import level
 from jobs.planning.limits import Limits
 from jobs.planning.pours import PourDays
 from jobs.planning.program import INFINITE, quiet_highs
@@ -92,7 +93,7 @@ class _Master:
         for pour in self.timeline.pours:
             self.columns += [(pour.name, shift) for shift in self._allowed(pour.name)]
         self.at = {column: number for number, column in enumerate(self.columns)}
-        self.rows += [*self._stack_rows(), *self._day_rows()]
+        self.rows += [*self._stack_rows(), *self._day_rows(), *self._goods_rows()]
         request = self.timeline.request
         self.prices = [Prices(request, mm) for mm in sorted({run.section_mm for run in request.runs})]
 
@@ -151,6 +152,22 @@ class _Master:
         for day, row in rows.items():
             if sum(row.values()) > max(most, now[day]):
                 yield row, float(max(most, now[day]))
+
+    def _goods_rows(self) -> Iterator[tuple[Row, float]]:
+        """Of each article no day needs more than is on hand: counted, so that these rows are the whole truth."""
+        spans = {column: self.days[column].held for column in self.columns}
+        starts = {start for start, _ in spans.values()}
+        for article in self.timeline.articles:
+            needs = dict(article.by_pour)
+            for day in sorted(starts | {since for since, _ in article.stock if since > min(starts)}):
+                row = {
+                    self.at[column]: float(needs[column[0]])
+                    for column, (start, until) in spans.items()
+                    if needs.get(column[0]) and start <= day and (article.used_up or day < until)
+                }
+                most = float(level(article.stock, day) - article.standing)
+                if sum(row.values()) > most:
+                    yield row, most
 
     def _most_a_day(self, now: Counter[date]) -> int:
         most = self.bounds.panels_a_day or max(now.values(), default=0)

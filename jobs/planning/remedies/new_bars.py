@@ -6,7 +6,7 @@ same total might come out of fewer bars.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -16,7 +16,7 @@ from jobs.planning.answer import Short
 from jobs.planning.cut_bars import cut_bars
 from jobs.planning.cutting import Bar, CutRequest, Pattern, Wanted
 from jobs.planning.limits import Limits
-from jobs.planning.request import CoverRequest
+from jobs.planning.request import CoverRequest, PieceType
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,19 +32,21 @@ class MillLength:
 
 
 @dataclass(frozen=True, slots=True)
-class SectionCut:
-    """The cutting list of one section: bars cut alike, and how many ends of the forms are cut splayed."""
+class BarCut:
+    """So many bars of a section cut alike into these forms, longest first; `start`: forms can be on site from then."""
 
     section_mm: int
-    patterns: tuple[Pattern, ...]
-    splayed_ends: int
+    bar_mm: int
+    times: int
+    forms: tuple[PieceType, ...]
+    start: date
 
 
 @dataclass(frozen=True)
 class BarsAnswer:
-    """The cutting lists; empty with the reason where there is none. `proved`: no bars for these forms cost less."""
+    """The cutting list; empty with the reason where there is none. `proved`: no bars for these forms cost less."""
 
-    cuts: tuple[SectionCut, ...] = ()
+    cuts: tuple[BarCut, ...] = ()
     cents: int = 0
     bars: int = 0
     proved: bool = False
@@ -57,7 +59,8 @@ def new_bars(
     """The cheapest bars from which everything that is short can be cut, in time."""
     types = {piece.code: piece for piece in request.pieces}
     sections = sorted({types[item.code].section_mm for item in short})
-    cuts, cents, bars, proved = [], 0, 0, True
+    cuts: list[BarCut] = []
+    cents, bars, proved = 0, 0, True
     for section in sections:
         mine = [item for item in short if types[item.code].section_mm == section]
         first = min(item.first for item in mine)
@@ -80,7 +83,27 @@ def new_bars(
             answer = cut_bars(asked, None if limits.left() == float("inf") else limits.left())
         except BadRequest:
             return BarsAnswer(reason=f"There are too few mill bars of section {section} mm.")
-        cuts.append(SectionCut(section, answer.patterns, sum(types[i.code].splayed_ends * i.count for i in mine)))
+        forms = [types[item.code] for item in mine for _ in range(item.count)]
+        starts = {bar.length_mm: bar.start for bar in usable}
+        cuts += [
+            BarCut(section, bar_mm, times, made, starts[bar_mm])
+            for (bar_mm, made), times in _with_ends(answer.patterns, forms).items()
+        ]
         cents, bars = cents + round(answer.cost or 0), bars + answer.bars_used
         proved = proved and answer.proved
     return BarsAnswer(tuple(cuts), cents, bars, proved)
+
+
+def _with_ends(patterns: Sequence[Pattern], forms: Sequence[PieceType]) -> Counter[tuple[int, tuple[PieceType, ...]]]:
+    """Bars with the forms cut from each, in place of bare lengths: which ends are splayed is then said bar by bar.
+
+    Forms of one length with other ends are dealt out in order, so that most bars stay alike.
+    """
+    waiting: dict[int, list[PieceType]] = defaultdict(list)
+    for form in sorted(forms, key=lambda each: (each.length_mm, each.splayed_ends, each.code), reverse=True):
+        waiting[form.length_mm].append(form)
+    alike: Counter[tuple[int, tuple[PieceType, ...]]] = Counter()
+    for pattern in patterns:
+        for _ in range(pattern.times):
+            alike[pattern.bar_mm, tuple(waiting[length].pop(0) for length in pattern.pieces)] += 1
+    return alike

@@ -21,7 +21,8 @@ def pushed_back(timeline: Timeline, later: int, kept: Callable[[Shifts], bool], 
     starts = sorted({pour.cast for pour in movable})
 
     def does(shifts: Shifts) -> bool:
-        return kept(shifts) and covered_within(timeline.moved(shifts), limits).covered
+        enough = kept(shifts) and not timeline.goods_lack(shifts)
+        return enough and covered_within(timeline.moved(shifts), limits).covered
 
     for days in range(1, later + 1):
         if limits.over():

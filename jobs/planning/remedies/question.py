@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
 from jobs.planning.answer import CoverAnswer
+from jobs.planning.remedies.articles import Article
 from jobs.planning.remedies.buy import Source
 from jobs.planning.remedies.chase import Held
 from jobs.planning.remedies.clean_first import Waiting
@@ -18,15 +19,15 @@ from jobs.planning.remedies.replan import Together
 from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.request import CoverRequest
 
-Name = Literal["clean", "chase", "wait", "move", "buy", "cut", "bars", "replan"]
+Name = Literal["clean", "chase", "wait", "move", "buy", "cut", "bars", "replan", "mix"]
 
 
 @dataclass(frozen=True)
 class Question:
     """A job that is short. `request` is its cover check's question and `answer` what came of it.
 
-    `priced` is False where no price is known: sources then cost their length in mm, and the list bought is
-    the shortest. `longest_wait` is in working days; `bounds` say how pours may be moved, None that they may not.
+    `articles` are those of `timeline` that are short. `longest_wait` is in working days; `bounds` say how pours may be
+    moved, None that they may not.
     """
 
     request: CoverRequest
@@ -35,7 +36,7 @@ class Question:
     waiting: tuple[Waiting, ...] = ()
     held: tuple[Held, ...] = ()
     sources: tuple[Source, ...] = ()
-    priced: bool = True
+    articles: tuple[Article, ...] = ()
     longest_wait: int = 40
     bounds: Bounds | None = None
     surplus: tuple[Surplus, ...] = ()

@@ -14,6 +14,7 @@ from functools import cached_property
 
 from jobs.calendars.working import WorkingCalendar
 from jobs.planning.pours import PourDays, PourTimes, pour_days
+from jobs.planning.remedies.articles import Article
 from jobs.planning.request import CoverRequest, Label, Run
 
 
@@ -33,7 +34,8 @@ class PlannedPour:
 class Timeline:
     """`request` is the question as it stands, its stock known for as long as pours may move.
 
-    `above` are pairs of pours, the second standing on the first in some stack.
+    `above` are pairs of pours, the second standing on the first in some stack. `articles` are what pours need beside
+    the edge forms, their stock known as long; counted as the runs of the check have them.
     """
 
     request: CoverRequest
@@ -41,6 +43,7 @@ class Timeline:
     times: PourTimes
     calendar: WorkingCalendar
     above: tuple[tuple[str, str], ...] = ()
+    articles: tuple[Article, ...] = ()
 
     @cached_property
     def by_name(self) -> dict[str, PlannedPour]:
@@ -73,14 +76,19 @@ class Timeline:
         spans = {name: self.days(name, shift).held for name, shift in shifts.items() if shift}
         return replace(self.request, runs=tuple(_moved(self.request.runs, spans)))
 
-    def only(self, sections: Collection[int], without: Collection[tuple[Label, Label]] = ()) -> Timeline:
-        """The same with the runs and types of some sections alone, and without some runs, by pour and side."""
-        request = replace(
-            self.request,
-            pieces=tuple(piece for piece in self.request.pieces if piece.section_mm in sections),
-            runs=tuple(r for r in self.request.runs if r.section_mm in sections and (r.pour, r.side) not in without),
-        )
-        return replace(self, request=request)
+    def spans(self, shifts: Mapping[str, int]) -> dict[str, tuple[date, date]]:
+        """The half-open days on which each pour holds its gear, some of them moved."""
+        return {pour.name: self.days(pour.name, shifts.get(pour.name, 0)).held for pour in self.pours}
+
+    def goods_lack(self, shifts: Mapping[str, int]) -> bool:
+        """Whether any article is lacking on some day with those pours moved."""
+        spans = self.spans(shifts)
+        return any(article.lack(spans) for article in self.articles)
+
+    def without(self, gone: Collection[tuple[Label, Label]]) -> Timeline:
+        """The same without some runs, by pour and side."""
+        runs = tuple(run for run in self.request.runs if (run.pour, run.side) not in gone)
+        return replace(self, request=replace(self.request, runs=runs))
 
 
 def _moved(runs: Sequence[Run], spans: Mapping[str, tuple[date, date]]) -> Iterator[Run]:

@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from decimal import Decimal
 
 from jobs.planning.answer import CoverAnswer
 from jobs.planning.cover import check
 from jobs.planning.limits import Limits
+from jobs.planning.remedies.articles import Article
 from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.request import CoverRequest, PieceType
 
@@ -44,7 +46,10 @@ def wait(timeline: Timeline, longest: int, limits: Limits) -> WaitAnswer:
         if limits.over():
             return WaitAnswer(None, False, days - 1)
         limits.tell(days / longest, f"Looking at a start {days} working day{'s' if days > 1 else ''} later")
-        asked = timeline.moved(dict.fromkeys(movable, days))
+        shifts = dict.fromkeys(movable, days)
+        if timeline.goods_lack(shifts):
+            continue
+        asked = timeline.moved(shifts)
         answer = covered_within(asked, limits)
         if answer.covered:
             spans = [(run.start, run.until) for run in asked.runs]
@@ -64,8 +69,11 @@ def covered_within(request: CoverRequest, limits: Limits, most_seconds: float = 
 def _never(timeline: Timeline, limits: Limits) -> bool:
     """Whether some pour is proved too much even alone for the most of each type there ever is: no start helps then.
 
-    Each pour is put on a day of its own, since how two of them overlap can change as they are moved over weekends.
+    Of what is used up all pours together take from the most there ever is. Each pour is put on a day of its own,
+    since how two of them overlap can change as they are moved over weekends.
     """
+    if any(_never_enough(article) for article in timeline.articles):
+        return True
     request = timeline.request
     order = {name: date.min + timedelta(days=at) for at, name in enumerate(timeline.runs_of)}
     alone = tuple(
@@ -74,6 +82,12 @@ def _never(timeline: Timeline, limits: Limits) -> bool:
     ample = replace(request, runs=alone, pieces=tuple(_at_its_most(piece) for piece in request.pieces))
     answer = covered_within(ample, limits)
     return answer.proved and not answer.covered
+
+
+def _never_enough(article: Article) -> bool:
+    needs = [quantity for _, quantity in article.by_pour]
+    most = sum(needs) if article.used_up else max(needs, default=Decimal(0))
+    return most + article.standing > max((count for _, count in article.stock), default=0)
 
 
 def _at_its_most(piece: PieceType) -> PieceType:

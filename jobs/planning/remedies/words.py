@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
-from jobs.planning.findings import metres
-from jobs.planning.remedies.buy import BuyAnswer
-from jobs.planning.remedies.chase import ChaseAnswer
-from jobs.planning.remedies.clean_first import CleanFirst
+from jobs.planning.remedies.buy import BuyAnswer, Purchase
+from jobs.planning.remedies.chase import AskBack, ChaseAnswer
+from jobs.planning.remedies.clean_first import CleanFirst, WantedPiece
 from jobs.planning.remedies.extras import Taken
 from jobs.planning.remedies.move_pours import Bounds, MoveAnswer
 from jobs.planning.remedies.question import Remedy
+from jobs.planning.remedies.shortage import FORMS
 from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.remedies.wait import WaitAnswer
 
-COVERED = "then its edge forms are covered"
+COVERED = "then it is covered"
 NOT_PROVED = "Not proved: some choice that was not looked at may do it."
 
 
@@ -28,7 +29,11 @@ def many(count: int, one: str, more: str = "") -> str:
 def no_use(name: str, found: Taken, nothing: str, not_enough: str) -> Remedy:
     """A remedy that does not turn the answer."""
     sentence = nothing or not_enough
+    if found.without and not nothing:
+        sentence = f"{sentence} Still short then: {listed(found.without)}."
     sure = "Proved: whatever lengths are joined." if found.proved else NOT_PROVED
+    if found.proved and FORMS not in found.without:
+        sure = "Proved by counting, day by day."
     return Remedy(name, False, found.proved, sentence, sure)  # type: ignore[arg-type]
 
 
@@ -46,17 +51,27 @@ def clean_words(answer: CleanFirst, waiting: int) -> Remedy:
         nothing = "" if waiting else "No dirty or broken piece that waits in a yard would be ready in time."
         enough = f"Not enough: it stays short even if all {many(waiting, 'dirty or broken piece')} went first."
         return no_use("clean", found, nothing, enough)
-    needs = Counter(piece.need for piece in answer.pieces)
-    what = " and ".join(f"{need} {many(count, 'piece')}" for need, count in sorted(needs.items()))
+    what = fit_words(answer.pieces)
     return Remedy(
         "clean",
         True,
         found.proved,
-        f"{_capital(what)} before others: {COVERED}.",
+        f"{capital(what)} before others: {COVERED}.",
         fewest(found, "pieces"),
         effort=len(answer.pieces),
-        lines=tuple({"tag": p.tag, "code": p.code, "need": p.need, "day": p.day.isoformat()} for p in answer.pieces),
+        lines=fit_lines(answer.pieces),
     )
+
+
+def fit_lines(pieces: Sequence[WantedPiece]) -> tuple[dict[str, Any], ...]:
+    """As they are stored."""
+    return tuple({"tag": p.tag, "code": p.code, "need": p.need, "day": p.day.isoformat()} for p in pieces)
+
+
+def fit_words(pieces: Sequence[WantedPiece]) -> str:
+    """ "clean 2 pieces and mend 1 piece"."""
+    needs = Counter(piece.need for piece in pieces)
+    return " and ".join(f"{need} {many(count, 'piece')}" for need, count in sorted(needs.items()))
 
 
 def chase_words(answer: ChaseAnswer, held: int) -> Remedy:
@@ -70,13 +85,18 @@ def chase_words(answer: ChaseAnswer, held: int) -> Remedy:
         "chase",
         True,
         found.proved,
-        f"Ask back {many(found.price, 'piece')} from {_listed(holders)}: {COVERED}.",
+        f"Ask back {many(found.price, 'piece')} from {listed(holders)}: {COVERED}.",
         fewest(found, "pieces"),
         effort=found.price,
-        lines=tuple(
-            {"holder": line.holder, "code": line.code, "count": line.count, "day": line.day.isoformat()}
-            for line in answer.lines
-        ),
+        lines=back_lines(answer.lines),
+    )
+
+
+def back_lines(lines: Sequence[AskBack]) -> tuple[dict[str, Any], ...]:
+    """As they are stored."""
+    return tuple(
+        {"holder": o.holder, "code": o.code, "count": o.count, "tags": list(o.tags), "day": o.day.isoformat()}
+        for o in lines
     )
 
 
@@ -133,41 +153,57 @@ def _far(moves: Sequence[tuple[str, int]]) -> str:
     """ "none by more than 3 working days", or each where there are few."""
     if len(moves) > 3:
         return f"none by more than {many(max(abs(shift) for _, shift in moves), 'working day')}"
-    return _listed(
+    return listed(
         [f"{name} {many(abs(shift), 'working day')} {'later' if shift > 0 else 'earlier'}" for name, shift in moves]
     )
 
 
-def buy_words(answer: BuyAnswer, priced: bool) -> Remedy:
+def buy_words(answer: BuyAnswer) -> Remedy:
     """Buy or hire in."""
     found = answer.found
     if not found.turns:
         return no_use("buy", found, "", "Nothing that can be bought or hired in would be here in time, or enough.")
     pieces = sum(line.count for line in answer.lines)
-    if priced:
-        money = f"for {found.price / 100:,.2f}"
+    cents, money = money_of(answer.lines)
+    if cents is not None:
         sure = "Proved: no list costs less." if found.proved else f"At least {found.bound / 100:,.2f} is needed."
     else:
-        money = f"{metres(found.price)} in all, since no price is known"
-        sure = "Proved: no list is shorter." if found.proved else f"At least {metres(found.bound)} is needed."
+        sure = "Where no price is known, the shortest lengths are taken."
     return Remedy(
         "buy",
         True,
         found.proved,
-        f"Buy or hire in {many(pieces, 'piece')} {money}: {COVERED}.",
+        f"Buy or hire in {many(pieces, 'piece')}{money}: {COVERED}.",
         sure,
-        cents=found.price if priced else None,
+        cents=cents,
         effort=pieces,
-        lines=tuple(
-            {
-                "key": line.key,
-                "code": line.code,
-                "count": line.count,
-                "cents": line.cents,
-                "day": line.day.isoformat(),
-            }
-            for line in answer.lines
-        ),
+        lines=buy_lines(answer.lines),
+    )
+
+
+def money_of(lines: Sequence[Purchase]) -> tuple[int | None, str]:
+    """What lines come to in cents, None where not all have a price; and the same in words."""
+    known = [line for line in lines if line.priced]
+    cents = sum(line.cents * line.count for line in known)
+    dear = sum(line.count for line in lines if not line.priced)
+    if not dear:
+        return cents, f" for {cents / 100:,.2f}"
+    if not known:
+        return None, ", for which no price is known"
+    return None, f" for {cents / 100:,.2f} and the price of {many(dear, 'piece')}, for which no price is known"
+
+
+def buy_lines(lines: Sequence[Purchase]) -> tuple[dict[str, Any], ...]:
+    """As they are stored."""
+    return tuple(
+        {
+            "key": line.key,
+            "code": line.code,
+            "count": line.count,
+            "cents": line.cents if line.priced else None,
+            "day": line.day.isoformat(),
+        }
+        for line in lines
     )
 
 
@@ -176,9 +212,11 @@ def said(day: date) -> str:
     return f"{day:%a} {day.day} {day:%b %Y}"
 
 
-def _capital(words: str) -> str:
+def capital(words: str) -> str:
+    """With its first letter large."""
     return words[:1].upper() + words[1:]
 
 
-def _listed(words: Sequence[str]) -> str:
+def listed(words: Sequence[str]) -> str:
+    """ "one", "one and two", "one, two and three"."""
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -13,6 +13,7 @@ from jobs.planning.limits import Limits
 from jobs.planning.remedies.cut_down import Surplus, cut_down
 from jobs.planning.remedies.extras import coverable
 from jobs.planning.remedies.new_bars import MillLength, new_bars
+from jobs.planning.remedies.shortage import Shortage
 from jobs.planning.request import CoverRequest
 from tests.jobs.planning.cover_samples import asked, best_by_trying_all, day, form, run
 
@@ -27,7 +28,7 @@ def short_of_a_short_one(long_count: int = 2) -> CoverRequest:
 
 def test_one_long_length_makes_two_short_ones_and_one_end_is_cut_splayed():
     """3000 + 4 + 3000 of 6100 leaves an offcut of 100 less the saw cut; the parent has one splayed end."""
-    answer = cut_down(short_of_a_short_one(), [Surplus("150-6100-1", 2, day(0))], KERF, Limits())
+    answer = cut_down(Shortage(short_of_a_short_one()), [Surplus("150-6100-1", 2, day(0))], KERF, Limits())
     [line] = answer.lines
     assert (line.code, line.into, line.count) == ("150-6100-1", ("150-3000-1", "150-3000-1"), 1)
     assert (line.offcut_mm, line.splay, line.day) == (100, 1, day(0))
@@ -37,24 +38,24 @@ def test_one_long_length_makes_two_short_ones_and_one_end_is_cut_splayed():
 def test_the_saw_cut_counts():
     pieces = [form(6000, 1, (0, 2)), form(3000, 1, (0, 0))]
     request = asked(pieces, [run(2500), run(2500)])
-    two = cut_down(request, [Surplus("150-6000-1", 2, day(0))], KERF, Limits())
+    two = cut_down(Shortage(request), [Surplus("150-6000-1", 2, day(0))], KERF, Limits())
     assert two.found.price == 2
-    assert cut_down(request, [Surplus("150-6000-1", 2, day(0))], 0, Limits()).found.price == 1
+    assert cut_down(Shortage(request), [Surplus("150-6000-1", 2, day(0))], 0, Limits()).found.price == 1
 
 
 def test_no_more_is_cut_than_nobody_has_reserved():
-    answer = cut_down(short_of_a_short_one(), [Surplus("150-6100-1", 0, day(0))], KERF, Limits())
+    answer = cut_down(Shortage(short_of_a_short_one()), [Surplus("150-6100-1", 0, day(0))], KERF, Limits())
     assert not answer.found.turns and answer.found.proved
 
 
 def test_what_this_job_needs_itself_is_not_cut():
     pieces = [form(6100, 1, (0, 1)), form(3000, 1, (0, 0))]
     request = asked(pieces, [run(5600), run(2500)])
-    assert not cut_down(request, [Surplus("150-6100-1", 1, day(0))], KERF, Limits()).found.turns
+    assert not cut_down(Shortage(request), [Surplus("150-6100-1", 1, day(0))], KERF, Limits()).found.turns
 
 
 def test_parts_that_come_too_late_are_of_no_use():
-    answer = cut_down(short_of_a_short_one(), [Surplus("150-6100-1", 2, day(1))], KERF, Limits())
+    answer = cut_down(Shortage(short_of_a_short_one()), [Surplus("150-6100-1", 2, day(1))], KERF, Limits())
     assert not answer.found.turns
 
 
@@ -95,7 +96,7 @@ def test_the_fewest_lengths_are_cut(seed: int):
     part = coverable(request, check(request))
     if not part.runs:
         return
-    answer = cut_down(part, [Surplus("150-6000-1", 2, day(0))], KERF, Limits())
+    answer = cut_down(Shortage(part), [Surplus("150-6000-1", 2, day(0))], KERF, Limits())
     fewest = fewest_by_trying_all(part, {"150-6000-1": 2})
     assert answer.found.proved and answer.found.turns is (fewest is not None)
     assert fewest is None or answer.found.price == fewest
@@ -108,7 +109,7 @@ def test_new_forms_come_from_the_cheapest_bars():
     answer = new_bars(request, [Short("150-3000-1", 3, day(0))], mill, KERF, Limits())
     assert (answer.cents, answer.bars, answer.proved) == (7_000, 1, True)
     [cut] = answer.cuts
-    assert (cut.patterns[0].pieces, cut.splayed_ends) == ((3000, 3000, 3000), 3)
+    assert (cut.times, [(form.length_mm, form.splayed_ends) for form in cut.forms]) == (1, [(3000, 1)] * 3)
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ from jobs.planning.remedies.chase import Held, chase
 from jobs.planning.remedies.clean_first import Waiting, clean_first
 from jobs.planning.remedies.extras import coverable, least_price
 from jobs.planning.remedies.offers import Change, Offer, days_needed, with_taken
+from jobs.planning.remedies.shortage import Shortage
 from jobs.planning.request import CoverRequest
 from tests.jobs.planning.cover_samples import asked, best_by_trying_all, day, form, run
 
@@ -94,13 +95,15 @@ def two_runs_one_form() -> CoverRequest:
 def test_one_dirty_form_cleaned_first_is_enough_and_is_needed_on_the_first_day():
     request = two_runs_one_form().with_stock({"150-6000-1": [(day(0), 1), (day(2), 3)]})
     waiting = [Waiting(tag, "150-6000-1", "clean", day(0), day(2)) for tag in ("T2", "T1")]
-    answer = clean_first(request, waiting, Limits())
+    answer = clean_first(Shortage(request), waiting, Limits())
     assert [(piece.tag, piece.need, piece.day) for piece in answer.pieces] == [("T1", "clean", day(0))]
     assert answer.found.proved and (answer.found.price, answer.found.bound) == (1, 1)
 
 
 def test_a_piece_that_would_be_ready_too_late_is_of_no_use():
-    answer = clean_first(two_runs_one_form(), [Waiting("T1", "150-6000-1", "clean", day(1), day(2))], Limits())
+    answer = clean_first(
+        Shortage(two_runs_one_form()), [Waiting("T1", "150-6000-1", "clean", day(1), day(2))], Limits()
+    )
     assert not answer.found.turns and answer.found.proved and answer.pieces == ()
 
 
@@ -110,7 +113,7 @@ def test_one_long_piece_mended_beats_two_short_ones_cleaned():
         Waiting("B", "150-3000-0", "clean", day(0)),
         Waiting("C", "150-6000-1", "mend", day(0)),
     ]
-    answer = clean_first(two_runs_one_form(), waiting, Limits())
+    answer = clean_first(Shortage(two_runs_one_form()), waiting, Limits())
     assert [piece.tag for piece in answer.pieces] == ["C"]
 
 
@@ -119,18 +122,18 @@ def test_of_as_many_pieces_those_to_clean_come_before_those_to_mend():
         Waiting("A", "150-6000-1", "mend", day(0)),
         Waiting("B", "150-6000-1", "clean", day(0)),
     ]
-    assert [piece.tag for piece in clean_first(two_runs_one_form(), waiting, Limits()).pieces] == ["B"]
+    assert [piece.tag for piece in clean_first(Shortage(two_runs_one_form()), waiting, Limits()).pieces] == ["B"]
 
 
 def test_overdue_gear_is_asked_back_before_gear_that_is_only_due():
     held = [Held("J2", "150-6000-1", 3, day(0), day(9)), Held("J3", "150-6000-1", 3, day(0), None)]
-    answer = chase(two_runs_one_form(), held, Limits())
+    answer = chase(Shortage(two_runs_one_form()), held, Limits())
     assert [(line.holder, line.count, line.day) for line in answer.lines] == [("J3", 1, day(0))]
     assert (answer.found.price, answer.found.bound) == (1, 1)
 
 
 def test_nothing_held_turns_nothing_and_that_is_proved():
-    found = chase(two_runs_one_form(), [], Limits()).found
+    found = chase(Shortage(two_runs_one_form()), [], Limits()).found
     assert (found.turns, found.proved) == (False, True)
 
 
@@ -141,20 +144,20 @@ def test_the_cheapest_list_is_not_the_shortest_one():
         Source("splayed", "150-3000-1", 9_000, day(0)),
         Source("square", "150-3000-0", 6_000, day(0)),
     ]
-    answer = buy(two_runs_one_form(), sources, Limits())
+    answer = buy(Shortage(two_runs_one_form()), sources, Limits())
     assert {line.code: line.count for line in answer.lines} == {"150-3000-1": 1, "150-3000-0": 1}
     assert answer.found.price == answer.found.bound == 15_000 and answer.found.proved
 
 
 def test_what_comes_too_late_is_not_bought():
     sources = [Source("cheap", "150-6000-1", 100, day(1)), Source("dear", "150-6000-1", 900, day(0))]
-    assert [line.key for line in buy(two_runs_one_form(), sources, Limits()).lines] == ["dear"]
+    assert [line.key for line in buy(Shortage(two_runs_one_form()), sources, Limits()).lines] == ["dear"]
 
 
 def test_a_source_that_has_only_so_many_gives_no_more():
     request = asked([form(6000, 1, (0, 0))], [run(5500), run(5500)])
     sources = [Source("a", "150-6000-1", 100, day(0), most=1), Source("b", "150-6000-1", 700, day(0))]
-    assert {line.key: line.count for line in buy(request, sources, Limits()).lines} == {"a": 1, "b": 1}
+    assert {line.key: line.count for line in buy(Shortage(request), sources, Limits()).lines} == {"a": 1, "b": 1}
 
 
 def test_a_pool_is_not_overdrawn():

@@ -118,7 +118,8 @@ def test_overdue_gear_is_asked_back_and_counts_once_a_day_is_promised():
     late = other_job(starts_on=date(2027, 1, 4), ends_on=date(2027, 2, 1))
     build.pieces(long, 3, late.site)
     search = searched(job)
-    assert found(search, "chase")["lines"] == [{"holder": "J9", "code": long.code, "count": 1, "day": "2027-03-04"}]
+    [line] = found(search, "chase")["lines"]
+    assert line == {"holder": "J9", "code": long.code, "count": 1, "tags": ["T3"], "day": "2027-03-04"}
     apply_remedy(search=search, name="chase", today=TODAY)
     chase = Chase.objects.get()
     assert (chase.holder, chase.wanted_for, chase.by_day) == (late, job, date(2027, 3, 3))
@@ -282,7 +283,7 @@ def test_new_forms_come_from_mill_bars_that_are_listed(client_as):
     remedy = found(search, "bars")
     assert (remedy["turns"], remedy["cents"], remedy["lines"][0]["pieces"]) == (True, 8000, [6500])
     page = client_as("planner").get(reverse("remedy", args=[search.pk, "bars"])).content.decode()
-    assert "7,000 mm" in page and "1 ends are finished splayed" in page
+    assert "7,000 mm" in page and "one end splayed" in page
 
 
 def two_jobs_for_one_long_form():

@@ -1,0 +1,118 @@
+"""What a job needs beside the edge forms, article by article, and the cheapest offers that make up a lack of it.
+
+One type does not stand in for another here, so that counting over time is exact: on a day an article lacks what
+its pours need less what is on hand, and an offer makes up for that on the days it stands. Each offer stands on one
+stretch of days, so the program's matrix has its ones in a row and its corners are whole (Fulkerson and Gross,
+Incidence matrices and interval graphs, Pacific Journal of Mathematics 15, 1965): HiGHS's optimum is proved.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from itertools import accumulate
+
+import highspy
+import numpy as np
+
+from jobs.planning.availability import Steps
+from jobs.planning.goods import level
+from jobs.planning.program import INFINITE, quiet_highs
+from jobs.planning.remedies.extras import Taken
+from jobs.planning.remedies.offers import Offer
+
+Days = Mapping[str, tuple[date, date]]
+
+
+@dataclass(frozen=True, slots=True)
+class Article:
+    """One type that pours need: how many each needs, by pour, and how many stand throughout (`standing`).
+
+    Of what is `used_up` none comes back from a pour. `stock` is steps (day, count) on hand at the site; before the
+    first there is none.
+    """
+
+    code: str
+    name: str
+    by_pour: tuple[tuple[str, Decimal], ...]
+    standing: Decimal
+    used_up: bool
+    stock: Steps
+
+    def need(self, days: Days) -> Steps:
+        """Steps (day, how many are needed) with the pours on those half-open days; pours without days need none.
+
+        >>> five = Article("C", "clamp", (("P1", Decimal(4)), ("P2", Decimal(1))), Decimal(0), False, ())
+        >>> spans = {"P1": (date(2027, 3, 1), date(2027, 3, 4)), "P2": (date(2027, 3, 2), date(2027, 3, 4))}
+        >>> [(day.day, count) for day, count in five.need(spans)]
+        [(1, 4), (2, 5), (4, 0)]
+        """
+        change: dict[date, Decimal] = defaultdict(Decimal)
+        if self.standing and days:
+            change[min(start for start, _ in days.values())] += self.standing
+        for pour, quantity in self.by_pour:
+            if pour in days:
+                start, until = days[pour]
+                change[start] += quantity
+                if not self.used_up:
+                    change[until] -= quantity
+        dates = sorted(change)
+        return tuple(zip(dates, map(math.ceil, accumulate(change[day] for day in dates)), strict=True))
+
+    def lacks(self, days: Days, more: Sequence[date] = ()) -> list[tuple[date, int]]:
+        """(day, how many are lacking) on every day that anything changes, `more` days with them; never under 0."""
+        need = self.need(days)
+        if not need:
+            return []
+        watched = {day for day, _ in need} | {day for day in (*(d for d, _ in self.stock), *more) if day > need[0][0]}
+        return [(day, max(0, level(need, day) - level(self.stock, day))) for day in sorted(watched)]
+
+    def lack(self, days: Days) -> int:
+        """The greatest daily lack."""
+        return max((count for _, count in self.lacks(days)), default=0)
+
+    def days_needed(self, days: Days) -> list[date]:
+        """The day the first one beyond the stock is needed, the second, and so on."""
+        needed: list[date] = []
+        for day, count in self.lacks(days):
+            needed += [day] * (count - len(needed))
+        return needed
+
+
+def cheapest(article: Article, days: Days, offers: Sequence[Offer]) -> Taken:
+    """The cheapest of the offers of this article with which it is never lacking: proved, one way or the other."""
+    mine = [offer for offer in offers if offer.changes[0].code == article.code]
+    edges = [day for offer in mine for change in offer.changes for day in (change.start, change.until) if day]
+    rows = [(day, count) for day, count in article.lacks(days, edges) if count]
+    if not rows:
+        return Taken(True, True, {}, 0, 0)
+    if any(sum(o.most * o.changes[0].on(day) for o in mine) < count for day, count in rows):
+        return Taken(False, True, {}, 0, 0, without=(article.name,))
+    taken = {offer.key: count for offer, count in zip(mine, _solved(mine, rows), strict=True) if count}
+    price = sum(offer.price * taken.get(offer.key, 0) for offer in mine)
+    return Taken(True, True, taken, price, price)
+
+
+def _solved(offers: Sequence[Offer], rows: Sequence[tuple[date, int]]) -> list[int]:
+    columns = [[at for at, (day, _) in enumerate(rows) if offer.changes[0].on(day)] for offer in offers]
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = len(offers), len(rows)
+    lp.col_cost_ = np.array([float(offer.price) for offer in offers])
+    lp.col_lower_, lp.col_upper_ = np.zeros(len(offers)), np.array([float(offer.most) for offer in offers])
+    lp.row_lower_ = np.array([float(count) for _, count in rows])
+    lp.row_upper_ = np.full(len(rows), INFINITE)
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    lp.a_matrix_.start_ = np.cumsum([0, *map(len, columns)]).astype(np.int32)
+    lp.a_matrix_.index_ = np.array([at for column in columns for at in column], dtype=np.int32)
+    lp.a_matrix_.value_ = np.ones(len(lp.a_matrix_.index_))
+    lp.integrality_ = [highspy.HighsVarType.kInteger] * len(offers)
+    highs = quiet_highs()
+    highs.passModel(lp)
+    highs.setOptionValue("mip_rel_gap", 0.0)
+    highs.setOptionValue("mip_abs_gap", 0.5)
+    highs.run()
+    return [round(value) for value in highs.getSolution().col_value]

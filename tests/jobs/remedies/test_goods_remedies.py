@@ -1,0 +1,147 @@
+"""A job short of clamps and of forms, put right from the page: each press, and then the check again."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import Awaited
+from jobs.models import Chase, FitFirst, MillBar, Supply
+from jobs.services.applying import apply_remedy
+from jobs.services.supplies import keep_promise
+from tests.jobs import build
+from tests.jobs.remedies.test_remedy_search import TODAY, checked, found, other_job, searched
+
+pytestmark = pytest.mark.django_db
+
+
+def forms_for_one(long: int = 2, short: int = 2):
+    build.pieces(build.form(6500), long, build.yard())
+    build.pieces(build.form(3500), short, build.yard())
+
+
+def clamp(value: int = 0):
+    made = build.article("clamp", "corner clamp")
+    made.replacement_value = value
+    made.save()
+    return made
+
+
+def a_job_short_of_one_clamp(**settings):
+    """Four corners, three clamps; forms enough."""
+    forms_for_one()
+    made = clamp(value=30)
+    build.pieces(made, 3, build.yard())
+    return build.job_with(build.row("A1"), **settings), made
+
+
+def test_a_dirty_clamp_goes_first_in_the_queue_and_the_next_check_is_covered():
+    job, kind = a_job_short_of_one_clamp(turnround_days=8)
+    [dirty] = build.pieces(kind, 1, build.yard(), dirty=True)
+    search = searched(job)
+    assert found(search, "clean")["lines"] == [
+        {"tag": dirty.label, "code": kind.code, "need": "clean", "day": "2027-03-04"}
+    ]
+    apply_remedy(search=search, name="clean", today=TODAY)
+    assert FitFirst.objects.get().piece == dirty and checked(job).covered
+
+
+def test_clamps_are_asked_back_by_tag_and_count_from_the_promised_day():
+    job, kind = a_job_short_of_one_clamp()
+    late = other_job(starts_on=date(2027, 1, 4), ends_on=date(2027, 2, 1))
+    away = build.pieces(kind, 2, late.site)
+    search = searched(job)
+    assert found(search, "chase")["lines"][0]["tags"] == [away[0].label]
+    apply_remedy(search=search, name="chase", today=TODAY)
+    chase = Chase.objects.get()
+    assert chase.lines[0]["tags"] == [away[0].label]
+    keep_promise(chase=chase, promised_on=date(2027, 2, 25), settled=False, now=build.NOW)
+    assert checked(job).covered
+
+
+def test_clamps_bought_are_on_order_and_the_next_check_counts_on_them(client_as):
+    job, kind = a_job_short_of_one_clamp()
+    Supply.objects.create(type=kind, cost=25, lead_days=3)
+    search = searched(job)
+    remedy = found(search, "buy")
+    assert (remedy["cents"], remedy["proved"]) == (2_500, True)
+    page = client_as("planner").get(reverse("remedy", args=[search.pk, "buy"])).content.decode()
+    assert "25.00 in all" in page
+    apply_remedy(search=search, name="buy", today=TODAY)
+    order = Awaited.objects.get()
+    assert (order.type, order.quantity, order.due_on, order.leaves_on) == (kind, 1, date(2027, 2, 25), None)
+    assert checked(job).covered
+
+
+def test_what_is_hired_in_for_a_job_goes_back_after_it():
+    """Free on Tue 9 March; last used on Mon 8, a day on the road and two to count and clean: back on Fri 12."""
+    job, kind = a_job_short_of_one_clamp()
+    Supply.objects.create(type=kind, way="hire in", cost=1)
+    apply_remedy(search=searched(job), name="buy", today=TODAY)
+    assert Awaited.objects.get().leaves_on == date(2027, 3, 12)
+    assert checked(job).covered
+
+
+def test_an_article_without_a_price_is_bought_all_the_same_and_no_money_is_said():
+    job, kind = a_job_short_of_one_clamp()
+    kind.replacement_value = 0
+    kind.save()
+    remedy = found(searched(job), "buy")
+    assert remedy["turns"] and remedy["cents"] is None and "no price is known" in remedy["sentence"]
+
+
+def test_waiting_waits_for_a_clamp_that_comes_back_later():
+    job, kind = a_job_short_of_one_clamp()
+    build.pieces(kind, 1, other_job(ends_on=date(2027, 3, 8)).site)
+    search = searched(job)
+    assert (found(search, "wait")["days"], found(search, "wait")["proved"]) == (6, True)
+    apply_remedy(search=search, name="wait", today=TODAY)
+    job.refresh_from_db()
+    assert checked(job).covered
+
+
+def test_pours_that_share_clamps_are_moved_apart():
+    forms_for_one(4, 4)
+    build.pieces(clamp(), 4, build.yard())
+    job = build.job_with(build.row("A1", pour="P1"), build.row("B1", pour="P2"))
+    search = searched(job)
+    assert len(found(search, "move")["lines"]) == 1 and found(search, "move")["proved"]
+    apply_remedy(search=search, name="move", today=TODAY)
+    assert checked(job).covered
+
+
+def test_forms_and_clamps_short_at_once_are_turned_by_several_remedies_together(client_as):
+    """One form is dirty, and cleaned for nothing; the clamp that is lacking can only be bought."""
+    forms_for_one(long=1)
+    kind = clamp(value=30)
+    build.pieces(kind, 3, build.yard())
+    job = build.job_with(build.row("A1"), turnround_days=8)
+    [dirty] = build.pieces(build.form(6500), 1, build.yard(), dirty=True)
+    form = build.form(6500)
+    form.replacement_value = 400
+    form.save()
+    search = searched(job)
+    clean, mixed = found(search, "clean"), found(search, "mix")
+    assert not clean["turns"] and "Still short then: clamp" in clean["sentence"]
+    assert mixed["turns"] and mixed["proved"] and mixed["cents"] == 3_000
+    assert found(search, "buy")["cents"] == 43_000
+    page = client_as("planner").get(reverse("remedy", args=[search.pk, "mix"])).content.decode()
+    assert "30.00 in all" in page and "Clean" in page
+    apply_remedy(search=search, name="mix", today=TODAY)
+    assert FitFirst.objects.get().piece == dirty and Awaited.objects.get().type == kind
+    assert checked(job).covered
+
+
+def test_forms_to_be_cut_from_bars_are_put_on_order(client_as):
+    forms_for_one(long=1)
+    job = build.job_with(build.row("A1"))
+    MillBar.objects.create(section_mm=150, length_mm=7000, cost=80, lead_days=4)
+    search = searched(job)
+    page = client_as("planner").get(reverse("remedy", args=[search.pk, "bars"])).content.decode()
+    assert "1 x 6,500 mm, one end splayed" in page
+    apply_remedy(search=search, name="bars", today=TODAY)
+    order = Awaited.objects.get()
+    assert (order.type.code, order.quantity, order.due_on) == ("E150-6500-1", 1, date(2027, 2, 26))
+    assert checked(job).covered
