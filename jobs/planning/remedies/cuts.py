@@ -2,14 +2,14 @@
 
 For pours on given days, the relaxation of least shortage puts a price on each type on each day. Whatever days
 the pours are moved to, their runs must be paid for at those prices out of what is on hand, or they are short:
-so the prices give a limit that every covered programme keeps (Benders, Numerische Mathematik 4, 1962).
+so the prices give a limit that every covered programme keeps (Benders, Numerische Mathematik 4, 1962). Prices of
+one day hold on every other day as well, with what is on hand then: one solve so limits all days at once.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 import highspy
@@ -23,80 +23,102 @@ from jobs.planning.program import INFINITE, quiet_highs
 from jobs.planning.request import CoverRequest, PieceType, Run
 
 FloatArray = NDArray[np.float64]
-# Lengths are whole mm; less than half of one is the solver's rounding.
-_LEAST_LACK = 0.5
-
-
-@dataclass(frozen=True)
-class Cut:
-    """The sum over all pours of `worth(pour, span)` is at most `limit` in every covered programme."""
-
-    limit: float
-    worth: Callable[[Sequence[Run], tuple[date, date]], float]
+IntArray = NDArray[np.int64]
+Span = tuple[date, date]
+Held = tuple[str, Span]
 
 
 class Prices:
-    """One section of a request whose runs may lie on any days."""
+    """One section of a request whose pours, by name in order, may lie on any days.
 
-    def __init__(self, request: CoverRequest, section_mm: int) -> None:
-        self.rules = request.rules
+    `wants[pour, set]` is how many runs of a pour have one set of legal choices; runs that are alike share theirs.
+    """
+
+    def __init__(self, request: CoverRequest, section_mm: int, pours: Sequence[str]) -> None:
+        rules = request.rules
         self.types: tuple[PieceType, ...] = tuple(p for p in request.pieces if p.section_mm == section_mm)
-        self.section_mm = section_mm
         runs = [run for run in request.runs if run.section_mm == section_mm]
-        longest = max(run.window(self.rules)[1] for run in runs)
-        self.choices: Choices = choices_of(self.types, self.rules.max_pieces_per_run, longest, self.rules.ends)
-        self.legal: dict[tuple[int, int, int], NDArray[np.int64]] = {}
+        longest = max(run.window(rules)[1] for run in runs)
+        self.choices: Choices = choices_of(self.types, rules.max_pieces_per_run, longest, rules.ends)
+        self.place = {name: at for at, name in enumerate(pours)}
+        self.sets: list[IntArray] = []
+        self.wants = self._wanted(runs, request, len(pours))
+        self.lengths = np.array([float(kind.length_mm) for kind in self.types])
+
+    def _wanted(self, runs: Sequence[Run], request: CoverRequest, pours: int) -> FloatArray:
+        numbers: dict[bytes, int] = {}
+        found: dict[tuple[int, int], int] = defaultdict(int)
         for run in runs:
-            key = self._key(run)
-            if key not in self.legal:
-                self.legal[key] = self.choices.within(*key)
+            legal = self.choices.within(*run.window(request.rules), run.seats)
+            number = numbers.setdefault(legal.tobytes(), len(numbers))
+            if number == len(self.sets):
+                self.sets.append(legal)
+            found[self.place[str(run.pour)], number] += 1
+        wants = np.zeros((pours, len(self.sets)))
+        for key, count in found.items():
+            wants[key] = count
+        return wants
 
-    def _key(self, run: Run) -> tuple[int, int, int]:
-        return (*run.window(self.rules), run.seats)
+    def on_hand(self, day: date) -> FloatArray:
+        """How many of each type there are on a day."""
+        return np.array([float(kind.count_on(day)) for kind in self.types])
 
-    def cut(self, runs: Sequence[Run], limits: Limits) -> Cut | None:
-        """A limit that these runs on their days break, or None where the relaxation covers them."""
-        mine = [run for run in runs if run.section_mm == self.section_mm]
+    def worths(self, each: FloatArray) -> FloatArray:
+        """For each pour, the least its runs can come to at so much for each type."""
+        costs = self.choices.counts @ each
+        least = np.array([costs[legal].min() for legal in self.sets])
+        found: FloatArray = self.wants @ least
+        return found
+
+    def prices(self, taken: Mapping[Held, float], least_lack: float, limits: Limits) -> dict[date, FloatArray] | None:
+        """The price of each type on each day, for pours held on those spans, each so much of it; None where the
+        relaxation lacks no more than `least_lack` mm."""
+        spans = [span for _, span in taken]
         steps = {day for kind in self.types for day, _ in kind.on_hand}
-        periods = Periods.of([(run.start, run.until) for run in mine], steps)
+        periods = Periods.of(spans, steps)
         levels = [[kind.count_on(day) for day in periods.days] for kind in self.types]
         rows = [(n, k) for n in range(len(self.types)) for k in periods.needed(levels[n])]
-        highs = self._programme(mine, periods, levels, rows, limits)
+        highs = self._programme(taken, periods, levels, rows, limits)
         highs.run()
         if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return None
-        if highs.getInfo().objective_function_value <= _LEAST_LACK:
+        if highs.getInfo().objective_function_value <= least_lack:
             return None
         duals = np.array(highs.getSolution().row_dual)[-len(rows) :]
-        return self._cut_of({(n, periods.days[k]): -dual for (n, k), dual in zip(rows, duals, strict=True) if dual < 0})
+        found: dict[date, FloatArray] = defaultdict(lambda: np.zeros(len(self.types)))
+        for (n, k), dual in zip(rows, duals, strict=True):
+            if dual < 0:
+                found[periods.days[k]][n] -= dual
+        return dict(found)
 
     def _programme(
         self,
-        runs: Sequence[Run],
+        taken: Mapping[Held, float],
         periods: Periods,
         levels: Sequence[Sequence[int]],
         rows: Sequence[tuple[int, int]],
         limits: Limits,
     ) -> highspy.Highs:
         """Columns: each group's choices, then each type's lack. Rows: groups, then types on days."""
-        groups = list(self._groups(runs, periods))
+        groups = list(self._groups(taken, periods))
         row_of = {row: len(groups) + at for at, row in enumerate(rows)}
         columns: list[list[tuple[int, float]]] = []
-        for at, (first, last, legal, _) in enumerate(groups):
-            for choice in legal:
+        for at, (first, last, number, _) in enumerate(groups):
+            watched = [[row_of[n, k] for k in range(first, last + 1) if (n, k) in row_of] for n in range(len(levels))]
+            for choice in self.sets[number]:
                 used = np.nonzero(self.choices.counts[choice])[0].tolist()
                 column = [(at, 1.0)]
                 for n in used:
                     held = float(self.choices.counts[choice, n])
-                    column += [(row_of[n, k], held) for k in range(first, last + 1) if (n, k) in row_of]
+                    column += [(row, held) for row in watched[n]]
                 columns.append(column)
         picks = len(columns)
         columns += [[(row_of[n, k], -1.0) for (n, k) in rows if n == kind] for kind in range(len(self.types))]
         lp = highspy.HighsLp()
         lp.num_col_, lp.num_row_ = len(columns), len(groups) + len(rows)
-        lp.col_cost_ = np.array([0.0] * picks + [float(kind.length_mm) for kind in self.types])
+        lp.col_cost_ = np.concatenate([np.zeros(picks), self.lengths])
         lp.col_lower_, lp.col_upper_ = np.zeros(len(columns)), np.full(len(columns), INFINITE)
-        counts = [float(count) for *_, count in groups]
+        counts = [count for *_, count in groups]
         lp.row_lower_ = np.array(counts + [-INFINITE] * len(rows))
         lp.row_upper_ = np.array(counts + [float(levels[n][k]) for n, k in rows])
         lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
@@ -109,33 +131,25 @@ class Prices:
             highs.setOptionValue("time_limit", limits.left())
         return highs
 
-    def _groups(self, runs: Sequence[Run], periods: Periods) -> Iterator[tuple[int, int, NDArray[np.int64], int]]:
+    def _groups(self, taken: Mapping[Held, float], periods: Periods) -> Iterator[tuple[int, int, int, float]]:
         ordinals = [day.toordinal() for day in periods.days]
-        alike: defaultdict[tuple[int, int, tuple[int, int, int]], int] = defaultdict(int)
-        for run in runs:
-            first, after = np.searchsorted(ordinals, [run.start.toordinal(), run.until.toordinal()])
-            alike[int(first), int(after) - 1, self._key(run)] += 1
-        for (first, last, key), count in alike.items():
-            yield first, last, self.legal[key], count
+        alike: dict[tuple[int, int, int], float] = defaultdict(float)
+        for (pour, (start, until)), share in taken.items():
+            first, after = np.searchsorted(ordinals, [start.toordinal(), until.toordinal()])
+            wanted = self.wants[self.place[pour]]
+            for number in np.nonzero(wanted)[0].tolist():
+                alike[int(first), int(after) - 1, number] += share * float(wanted[number])
+        for (first, last, number), count in sorted(alike.items()):
+            yield first, last, number, count
 
-    def _cut_of(self, prices: Mapping[tuple[int, date], float]) -> Cut:
-        limit = sum(price * self.types[n].count_on(day) for (n, day), price in prices.items())
-        known: dict[tuple[tuple[int, int, int], tuple[float, ...]], float] = {}
+    def limit(self, prices: Mapping[date, FloatArray]) -> float:
+        """What all that is on hand comes to at those prices."""
+        return sum(float(each @ self.on_hand(day)) for day, each in prices.items())
 
-        def worth(runs: Sequence[Run], span: tuple[date, date]) -> float:
-            each = np.zeros(len(self.types))
-            for (n, day), price in prices.items():
-                if span[0] <= day < span[1]:
-                    each[n] += price
-            return sum(self._least(run, each, known) for run in runs if run.section_mm == self.section_mm)
-
-        return Cut(limit, worth)
-
-    def _least(
-        self, run: Run, each: FloatArray, known: dict[tuple[tuple[int, int, int], tuple[float, ...]], float]
-    ) -> float:
-        """The cheapest way to make a run at so much for each type, on all of its days together."""
-        key = (self._key(run), tuple(each.tolist()))
-        if key not in known:
-            known[key] = float((self.choices.counts[self.legal[key[0]]] @ each).min())
-        return known[key]
+    def worths_on(self, prices: Mapping[date, FloatArray], spans: Iterable[Span]) -> dict[Span, FloatArray]:
+        """For each span, what each pour comes to at the least if it is held then."""
+        found = {}
+        for start, until in set(spans):
+            each = sum((p for day, p in prices.items() if start <= day < until), np.zeros(len(self.types)))
+            found[start, until] = self.worths(each) if each.any() else np.zeros(len(self.wants))
+        return found

@@ -21,6 +21,7 @@ from jobs.planning.remedies.extras import Taken
 from jobs.planning.remedies.offers import Offer
 from jobs.planning.remedies.shortage import Shortage
 from jobs.planning.remedies.timeline import Timeline
+from jobs.planning.request import Run
 
 CLEANED, MENDED, CUT = 1, 2, 5
 
@@ -89,7 +90,7 @@ def _unproved(mixed: Mixed) -> Mixed:
     return Mixed(mixed.days, mixed.looked, unsure, mixed.clean, mixed.back, mixed.bought, mixed.cuts, mixed.start)
 
 
-def _mixed(shortage: Shortage, means: Means, days: int, limits: Limits, runs: Sequence = ()) -> Mixed:
+def _mixed(shortage: Shortage, means: Means, days: int, limits: Limits, runs: Sequence[Run] = ()) -> Mixed:
     groups, held = alike(means.waiting), useful(means.held)
     ways = ways_to_cut(shortage, means.surplus, means.kerf_mm)
     offers: list[Offer] = [

@@ -37,11 +37,11 @@ def pushed_back(timeline: Timeline, later: int, kept: Callable[[Shifts], bool], 
             else:
                 last = middle - 1
         found = {pour.name: days for pour in movable if pour.cast >= starts[first]}
-        return _put_back(found, does, limits)
+        return put_back(found, does, limits)
     return {}
 
 
-def _put_back(found: dict[str, int], does: Callable[[Shifts], bool], limits: Limits) -> dict[str, int]:
+def put_back(found: dict[str, int], does: Callable[[Shifts], bool], limits: Limits) -> dict[str, int]:
     """The same without the pours that need not move, as many at a time as can be."""
     size = max(1, len(found) // 2)
     while size and not limits.over():
