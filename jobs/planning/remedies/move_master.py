@@ -10,7 +10,7 @@ that whole moves are only looked for once the rows are sharp.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -242,10 +242,20 @@ class Master:
         taken = np.nonzero(values > 0.5)[0].tolist()
         self.not_again.append((dict.fromkeys(taken, 1.0), len(taken) - 1.0))
 
-    def solve(self, limits: Limits, *, whole: bool, eased: float = 0.0, seconds: float = float("inf")) -> Solved:
-        """The cheapest moves that keep every row. With `eased`, limits are so much tighter than the truth: what is
-        found then is likelier to be covered, and nothing is proved."""
-        highs = self._programme(whole, eased)
+    def solve(
+        self,
+        limits: Limits,
+        *,
+        whole: bool,
+        eased: float = 0.0,
+        seconds: float = float("inf"),
+        days_too: bool = True,
+        only: Collection[str] | None = None,
+    ) -> Solved:
+        """The fewest moves that keep every row, and of as many the fewest days if `days_too`. With `eased`, limits
+        are so much tighter than the truth: what is found then is likelier to be covered, and nothing is proved. Pours
+        not in `only` stay where they are."""
+        highs = self._programme(whole, eased, days_too, only)
         left = min(limits.left(), seconds)
         if left < float("inf"):
             highs.setOptionValue("time_limit", left)
@@ -256,7 +266,9 @@ class Master:
         if status == highspy.HighsModelStatus.kInfeasible:
             return Solved(None, not eased, 0)
         bound = info.mip_dual_bound if whole else info.objective_function_value
-        least = self._least(bound) if not eased and (whole or status == highspy.HighsModelStatus.kOptimal) else 0
+        least = (
+            self._least(bound, days_too) if not eased and (whole or status == highspy.HighsModelStatus.kOptimal) else 0
+        )
         if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
             return Solved(None, False, least)
         return Solved(np.array(highs.getSolution().col_value), False, least)
@@ -266,20 +278,25 @@ class Master:
         """One pour more is dearer than any days fewer."""
         return len(self.names) * max(self.bounds.earlier, self.bounds.later) + 1
 
-    def _least(self, bound: float) -> int:
+    def _least(self, bound: float, days_too: bool) -> int:
         """The least number of pours that cost so much: each costs one and its days, all days less than one."""
+        if not days_too:
+            return max(0, int(np.ceil(bound - 1e-4)))
         if bound < 1 - TINY:
             return 0
         return max(1, int(np.ceil((bound - (self._one - 1)) / self._one - TINY)))
 
-    def _programme(self, whole: bool, eased: float) -> highspy.Highs:
+    def _programme(self, whole: bool, eased: float, days_too: bool, only: Collection[str] | None) -> highspy.Highs:
         limit_rows = [(row, most * (1 - eased)) for row, most in self.limit_rows]
         once = [({int(at): 1.0 for at in np.nonzero(self.pour_at == n)[0]}, 1.0) for n in range(len(self.names))]
         rows = [*once, *self.fixed_rows, *limit_rows, *self.not_again]
         lp = highspy.HighsLp()
         lp.num_col_, lp.num_row_ = len(self.columns), len(rows)
-        lp.col_cost_ = np.array([float(self._one + abs(shift)) if shift else 0.0 for _, shift in self.columns])
-        lp.col_lower_, lp.col_upper_ = np.zeros(len(self.columns)), np.ones(len(self.columns))
+        one = self._one if days_too else 0
+        costs = [float(one + abs(shift)) if one else 1.0 for _, shift in self.columns]
+        lp.col_cost_ = np.array([cost if shift else 0.0 for cost, (_, shift) in zip(costs, self.columns, strict=True)])
+        may = [1.0 if only is None or not shift or name in only else 0.0 for name, shift in self.columns]
+        lp.col_lower_, lp.col_upper_ = np.zeros(len(self.columns)), np.array(may)
         lp.row_lower_ = np.array([1.0] * len(once) + [-INFINITE] * (len(rows) - len(once)))
         lp.row_upper_ = np.array([most for _, most in rows])
         lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
@@ -291,5 +308,5 @@ class Master:
         highs = quiet_highs()
         highs.passModel(lp)
         highs.setOptionValue("mip_rel_gap", 0.0)
-        highs.setOptionValue("mip_abs_gap", 0.5)
+        highs.setOptionValue("mip_abs_gap", 0.5 if days_too else 0.999)
         return highs

@@ -1,4 +1,4 @@
-"""Move pours: the fewest pours to move, and of as many the fewest working days, so that the job is covered.
+"""Move pours: the fewest pours to move, so that the job is covered; then those by the fewest working days.
 
 Kept: what stands on a pour in a stack is set when that is stripped and no sooner than a cycle after it is cast;
 the greatest number of panels in a day, in all and for the crews there are; what is set or cast stays.
@@ -27,6 +27,7 @@ _FRACTIONAL_ROUNDS = 80
 # Fewer than so many pours are looked through move by move; with more, room is given after so many failures.
 _FEW_POURS = 12
 _FAILURES = 2
+_NEARER_ROUNDS = 12
 _ROOM = (0.0, 0.004, 0.008, 0.015, 0.03, 0.06)
 # Mm of form that may be lacking while moves are fractional, and once they are whole.
 _LITTLE, _NOTHING = 200.0, 0.5
@@ -75,7 +76,13 @@ class _Search:
             room = 0.0
             if len(self.master.names) > _FEW_POURS:
                 room = _ROOM[min(self.failures // _FAILURES, len(_ROOM) - 1)]
-            found = self.master.solve(limits, whole=True, eased=room, seconds=limits.left() * 0.4)
+            found = self.master.solve(
+                limits,
+                whole=True,
+                eased=room,
+                seconds=limits.left() * 0.4,
+                days_too=len(self.master.names) <= _FEW_POURS,
+            )
             if self.proved:  # what was ruled out without proof may have been the fewest
                 self.least = max(self.least, found.least)
             if found.none:
@@ -104,7 +111,7 @@ class _Search:
         for turn in range(_FRACTIONAL_ROUNDS):
             if limits.over():
                 return
-            found = self.master.solve(limits, whole=False)
+            found = self.master.solve(limits, whole=False, days_too=False)
             self.least = max(self.least, found.least)
             limits.tell(min(0.5, turn / 100), "Working out on which days too much is set at once")
             if found.values is None or not self.master.learn(found.values, _LITTLE, limits):
@@ -114,8 +121,28 @@ class _Search:
         least = min(self.least, len(shifts))
         if len(shifts) > least:
             shifts = put_back(shifts, self._does(limits), limits)
+        if len(self.master.names) > _FEW_POURS:
+            shifts = self._nearer(shifts, limits)
         proved = self.proved and len(shifts) <= least
         return MoveAnswer(shifts, proved, least, turn)
+
+    def _nearer(self, shifts: dict[str, int], limits: Limits) -> dict[str, int]:
+        """The same pours, or some of them, moved by fewer days in all where that is covered."""
+        for _ in range(_NEARER_ROUNDS):
+            if limits.over():
+                break
+            found = self.master.solve(limits, whole=True, seconds=limits.left() * 0.3, only=shifts)
+            if found.values is None:
+                break
+            nearer = self.master.shifts_of(found.values)
+            if sum(map(abs, nearer.values())) >= sum(map(abs, shifts.values())):
+                break
+            if self.master.learn(found.values.round(), _NOTHING, limits):
+                continue
+            if covered_within(self.timeline.moved(nearer), limits).covered:
+                return nearer
+            self.master.rule_out(found.values)
+        return shifts
 
     def _does(self, limits: Limits) -> Callable[[Mapping[str, int]], bool]:
         def does(shifts: Mapping[str, int]) -> bool:
