@@ -43,6 +43,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("jobs/<int:pk>/cut-list/", cut_list.table, name="job-cut-list"),
     path("panels/<int:pk>/", cut_list.panel, name="panel"),
     path("programme/", programme.page, name="programme"),
+    path("jobs/<int:pk>/levels/<int:number>/sheet/", setting_out.level, name="level-sheet"),
     path("pours/<int:pk>/sheet/", setting_out.sheet, name="pour-sheet"),
     path("pours/at/<int:pk>/", setting_out.at, name="pour-at"),
     path("dockets/<int:pk>/picks/", setting_out.of_docket, name="docket-picks"),

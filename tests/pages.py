@@ -135,6 +135,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "job-cut-list": lambda yard: {"pk": yard.job.pk},
     "panel": lambda yard: {"pk": yard.panel.pk},
     "awaited-one": lambda yard: {"pk": Awaited.objects.first().pk},
+    "level-sheet": lambda yard: {"pk": yard.pour.job_id, "number": yard.pour.panels.first().level},
     "pour-sheet": lambda yard: {"pk": yard.pour.pk},
     "pour-at": lambda yard: {"pk": yard.pour.place_id},
     "docket-picks": lambda yard: {"pk": yard.docket.pk},

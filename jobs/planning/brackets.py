@@ -85,6 +85,48 @@ def check_brackets(
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class MovedBracket:
+    """A bracket that would stand on a joint were the run one piece: where that is, where it stands, the joint; mm."""
+
+    plain_mm: int
+    stands_mm: int
+    joint_mm: int
+
+
+def moved_brackets(
+    run: PanelRun, positions: Sequence[int], spacing: Spacing, laid: LaidRun
+) -> tuple[MovedBracket, ...]:
+    """The brackets that a joint has moved.
+
+    >>> from jobs.planning.outline import rectangle
+    >>> from jobs.planning.panels import Panel
+    >>> from jobs.planning.laying import lay
+    >>> from jobs.planning.runs import RunRules, runs_of
+    >>> every = Spacing(1200, 300)
+    >>> side = runs_of(Panel("A1", rectangle(6000, 3000), 150), RunRules())[0]
+    >>> laid = lay(side, [3500, 2500])
+    >>> moved_brackets(side, bracket_positions(side, every, laid), every, laid)
+    (MovedBracket(plain_mm=3540, stands_mm=3552, joint_mm=3500),)
+    """
+    found = []
+    for plain in bracket_positions(run, spacing):
+        joint = next((mm for mm in laid.joints if abs(plain - mm) < spacing.clear_of_joint_mm), None)
+        if joint is not None and positions and plain not in positions:
+            found.append(MovedBracket(plain, min(positions, key=lambda mm: (abs(mm - plain), mm)), joint))
+    return tuple(found)
+
+
+def moved_words(run: PanelRun, moved: MovedBracket) -> Finding:
+    """A note that says it, measured from the start of the side."""
+    sentence = (
+        f"On side {run.side + 1} the bracket at {metres(moved.plain_mm)} would stand on the joint at "
+        f"{metres(moved.joint_mm)}: it is moved to {metres(moved.stands_mm)}."
+    )
+    where = f"panel {run.panel}, side {run.side + 1}"
+    return Finding("bracket-moved", sentence, where, "note", run.panel, run.side)
+
+
 def end_distance(side_mm: int, spacing: Spacing) -> int:
     """How far the first and the last may stand from the ends: less on a short side, so that two brackets
     do not stand on one spot, yet never so near that the count would grow."""

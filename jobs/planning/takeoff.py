@@ -13,7 +13,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from jobs.planning.brackets import bracket_positions, check_brackets
+from jobs.planning.brackets import MovedBracket, bracket_positions, check_brackets, moved_brackets, moved_words
 from jobs.planning.corners import check_corners, corners_of
 from jobs.planning.findings import Finding
 from jobs.planning.laying import JOINT_FROM_SEAT_MM, LaidRun, check_laid, lay
@@ -37,7 +37,8 @@ class Need:
 
 @dataclass(frozen=True)
 class PanelTakeoff:
-    """A panel with its runs, their pieces where known, and the bracket positions of each run by its key."""
+    """A panel with its runs, their pieces where known, and by the key of each run its bracket positions and those of
+    them that a joint has moved."""
 
     panel: Panel
     runs: tuple[PanelRun, ...]
@@ -46,6 +47,7 @@ class PanelTakeoff:
     above: str | None
     needs: tuple[Need, ...] = ()
     findings: tuple[Finding, ...] = ()
+    moved: Mapping[str, tuple[MovedBracket, ...]] = field(default_factory=dict)
 
     @property
     def composed(self) -> bool:
@@ -121,6 +123,7 @@ def _shape(panel: Panel, request: TakeoffRequest, above: str | None) -> PanelTak
     laid = {run.key: lay(run, request.pieces[run.key]) for run in runs if request.pieces.get(run.key)}
     rule = position_rule(request.rules, panel.level, above is not None)
     brackets: dict[str, tuple[int, ...]] = {}
+    moved: dict[str, tuple[MovedBracket, ...]] = {}
     findings = [*check_openings(panel), *check_corners(panel), *_site_made(every, request.site_made)]
     for run in runs:
         found = laid.get(run.key)
@@ -131,7 +134,10 @@ def _shape(panel: Panel, request: TakeoffRequest, above: str | None) -> PanelTak
             places = bracket_positions(run, rule.spacing, found) if fixed is None else tuple(sorted(fixed))
             brackets[run.key] = places
             findings += check_brackets(run, places, rule.spacing, found)
-    return PanelTakeoff(panel, runs, laid, brackets, above, findings=tuple(findings))
+            if found is not None and fixed is None:
+                moved[run.key] = moved_brackets(run, places, rule.spacing, found)
+                findings += [moved_words(run, one) for one in moved[run.key]]
+    return PanelTakeoff(panel, runs, laid, brackets, above, findings=tuple(findings), moved=moved)
 
 
 def _site_made(runs: Sequence[PanelRun], site_made: Collection[str]) -> list[Finding]:
@@ -157,7 +163,7 @@ def _with_needs(item: PanelTakeoff, shapes: Mapping[str, PanelTakeoff], request:
         if rule.per != "crew" and applies(rule, item.panel.level, above is not None)
         for need in _need(rule, item, above, request)
     ]
-    return PanelTakeoff(item.panel, item.runs, item.laid, item.brackets, item.above, tuple(needs), item.findings)
+    return replace(item, needs=tuple(needs))
 
 
 def _need(rule: Rule, item: PanelTakeoff, above: PanelTakeoff | None, request: TakeoffRequest) -> list[Need]:

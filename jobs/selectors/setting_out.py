@@ -16,7 +16,7 @@ from django.db.models import Q
 
 from inventory.lifecycle.kinds import Phase
 from inventory.models import Piece
-from jobs.models import Panel, Pour
+from jobs.models import Job, Panel, Pour
 from jobs.planning.drawing import draw_panel
 from jobs.planning.findings import Finding
 from jobs.planning.inserts import InsertPlace, inserts_for
@@ -43,13 +43,15 @@ class Set:
 
 @dataclass(frozen=True)
 class SideSheet:
-    """One side as it is set out; all distances in mm from the end that the pieces are laid from."""
+    """One side as it is set out; all distances in mm from the end that the pieces are laid from. `moved` are brackets
+    that a joint has moved: the joint, and where the bracket stands."""
 
     run: PanelRun
     pieces: tuple[Set, ...]
     joints: tuple[int, ...]
     brackets: tuple[int, ...]
     inserts: tuple[int, ...]
+    moved: tuple[tuple[int, int], ...] = ()
 
     @property
     def number(self) -> int:
@@ -89,17 +91,28 @@ class PourSheet:
 
 
 def setting_out(pour: Pour, programme: Programme | None = None) -> PourSheet:
-    job = pour.job
+    """The sheet of one pour."""
+    return sheets_of(pour.job, [pour], programme)[0]
+
+
+def sheets_of(
+    job: Job, pours: Sequence[Pour], programme: Programme | None = None, level: int | None = None
+) -> list[PourSheet]:
+    """The sheets of several pours of a job, or of their panels on one level alone; tags are dealt over whole pours."""
     codes = codes_planned(job)
     takeoff = cut_list(job, lengths_of(codes), programme=programme).takeoff
     items = {item.panel.mark: item for item in takeoff.panels}
     changes = {change.panel: change for change in level_changes([item.panel for item in takeoff.panels], codes)}
-    panels = list(pour.panels.order_by("stack", "level", "mark"))
-    keys = [run.key for panel in panels for run in items[panel.mark].runs]
-    tags, tags_from = tags_for(pour, {code for key in keys for code in codes.get(key, ())})
-    dealt = deal({key: codes[key] for key in keys if key in codes}, tags)
-    sheets = [_panel(panel, items, takeoff, codes, dealt, changes.get(panel.mark)) for panel in panels]
-    return PourSheet(tuple(sheets), tags_from)
+    found = []
+    for pour in pours:
+        panels = list(pour.panels.order_by("stack", "level", "mark"))
+        keys = [run.key for panel in panels for run in items[panel.mark].runs]
+        tags, tags_from = tags_for(pour, {code for key in keys for code in codes.get(key, ())})
+        dealt = deal({key: codes[key] for key in keys if key in codes}, tags)
+        shown = [panel for panel in panels if level in {None, panel.level}]
+        sheets = [_panel(panel, items, takeoff, codes, dealt, changes.get(panel.mark)) for panel in shown]
+        found.append(PourSheet(tuple(sheets), tags_from))
+    return found
 
 
 def tags_for(pour: Pour, codes: Iterable[str]) -> tuple[dict[str, list[str]], str]:
@@ -147,7 +160,9 @@ def _panel(
         inserts = inserts_for(item.panel, upper.panel, upper.runs, upper.brackets)[0]
     sides = tuple(_side(run, item, codes, dealt, inserts) for run in item.runs)
     drawing = draw_panel(item, below, f"panel-{panel.pk}")
-    findings = tuple(dict.fromkeys(one for one in takeoff.findings if one.panel == panel.mark))
+    # Moved brackets are said beside their side, measured as everything else on it.
+    own = [one for one in takeoff.findings if one.panel == panel.mark and one.code != "bracket-moved"]
+    findings = tuple(dict.fromkeys(own))
     return PanelSheet(panel, drawing, sides, change, findings)
 
 
@@ -166,6 +181,7 @@ def _side(
         tuple(sorted(_from(run, mm) for mm in laid.joints)) if laid else (),
         tuple(sorted(_from(run, mm) for mm in item.brackets.get(run.key, ()))),
         tuple(sorted(_from(run, mm) for mm in own)),
+        tuple(sorted((_from(run, one.joint_mm), _from(run, one.stands_mm)) for one in item.moved.get(run.key, ()))),
     )
 
 

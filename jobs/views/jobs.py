@@ -92,6 +92,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
         "title": f"{found.code} {found.name}",
         "job": found,
         "rows": rows,
+        "levels": sorted({panel.level for row in rows for panel in row.panels}),
         "panels": panels,
         "next": next_pour(rows),
         "findings": heaviest_first(cut.findings) if cut else [],

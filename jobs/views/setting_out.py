@@ -1,9 +1,11 @@
-"""The setting-out sheet of a pour, to print and to read on a phone; and the pick list of a truck."""
+"""The setting-out sheet of a pour or of a level, to print and to read on a phone; and the pick list of a truck."""
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.safestring import mark_safe
@@ -17,10 +19,10 @@ from inventory.tags import code as tag_code
 from inventory.views.access import allow
 from inventory.views.code_drawing import draw_code
 from jobs.errors import Refused
-from jobs.models import Delivery, Pour
+from jobs.models import Delivery, Job, Pour
 from jobs.selectors.picks import pick_list
-from jobs.selectors.pours import programme_of
-from jobs.selectors.setting_out import setting_out
+from jobs.selectors.pours import Programme, programme_of
+from jobs.selectors.setting_out import PourSheet, setting_out, sheets_of
 from jobs.services.picking import choose_tags
 from jobs.views.jobs import LOOKERS
 
@@ -29,13 +31,44 @@ SETTERS = (Role.SITE_LEAD, Role.MANAGER, Role.PLANNER, Role.HAND)
 
 @allow(*SETTERS)
 def sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """The sheet of one pour."""
     pour = get_object_or_404(Pour.objects.select_related("job__site", "job__yard", "place__parent"), pk=pk)
-    code = tag_of_place(pour.place, timezone.now())
-    settings, programme = YardSettings.current(), programme_of(pour.job)
-    base = settings.tag_base or request.build_absolute_uri("/").rstrip("/")
-    found = setting_out(pour, programme)
+    programme = programme_of(pour.job)
+    one = _shown(request, pour, setting_out(pour, programme), programme)
+    context = {"title": f"Setting out {pour.name}", "job": pour.job, "pour": pour, "one": one}
+    return render(request, "jobs/setting_out.html", context | _limits())
+
+
+@allow(*SETTERS)
+def level(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """Every panel of one level of a job, pour by pour, each with the code that sets the whole of it."""
+    job = get_object_or_404(Job.objects.select_related("site", "yard"), pk=pk)
+    pours = list(job.pours.filter(panels__level=number).distinct().order_by("cast_on", "name").select_related("place"))
+    if not pours:
+        raise Http404(f"{job} has no panel on level {number}.")
+    programme = programme_of(job)
+    sheets = sheets_of(job, pours, programme, number)
+    levels = sorted(set(job.panels.values_list("level", flat=True)))
     context = {
-        "title": f"Setting out {pour.name}",
+        "title": f"Setting out level {number}",
+        "job": job,
+        "number": number,
+        "levels": levels,
+        "shown": [_shown(request, pour, found, programme) for pour, found in zip(pours, sheets, strict=True)],
+        "panels": sum(len(found.panels) for found in sheets),
+    }
+    return render(request, "jobs/level_sheet.html", context | _limits())
+
+
+def _limits() -> dict[str, Any]:
+    return {"lift_kg": YardSettings.current().two_person_lift_kg}
+
+
+def _shown(request: HttpRequest, pour: Pour, found: PourSheet, programme: Programme) -> dict[str, Any]:
+    """A pour's sheet with the code that stands for it, and where its gear can come from."""
+    code = tag_of_place(pour.place, timezone.now())
+    base = YardSettings.current().tag_base or request.build_absolute_uri("/").rstrip("/")
+    return {
         "pour": pour,
         "days": programme.days[pour.name],
         "sheet": found,
@@ -44,9 +77,7 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
         "code": tag_code.format(code),
         "qr": mark_safe(draw_code(tag_code.address(base, code), f"Code of pour {pour.name}")),
         "ways": None if pour.name in programme.cast or found.is_set else _ways(pour),
-        "lift_kg": settings.two_person_lift_kg,
     }
-    return render(request, "jobs/setting_out.html", context)
 
 
 def _ways(pour: Pour) -> list[tuple[str, str]]:

@@ -175,3 +175,25 @@ def test_the_sheet_offers_the_press_once_gear_lies_there(client_as):
     job.pours.update(cast_on=date(2026, 11, 25))
     page = client_as("site lead").get(reverse("pour-sheet", args=[job.pours.get(name="P1").pk])).content.decode()
     assert f"docket {docket.number}" in page and "Set the whole pour" in page
+
+
+def test_a_level_has_every_pour_with_its_own_code_and_says_which_brackets_a_joint_moved(client_as):
+    """Two stacks, each level of a stack a pour: level 1 has two pours. A joint at 3.50 m is 40 mm from the bracket that
+    stands at 3.54 m on a side of one piece: (6000 - 600) / 5 = 1080 apart from 300 on."""
+    rows = [
+        build.row("A1", stack="S", level=1, pour="P1"),
+        build.row("B1", stack="T", level=1, pour="P2"),
+        build.row("A2", stack="S", level=2, pour="P3") | {"pour date": "2027-03-10"},
+    ]
+    job = build.job_with(*rows)
+    build.form(3500)
+    build.form(3000, splayed=0)
+    for panel in job.panels.all():
+        PlannedRun.objects.create(panel=panel, side=0, pieces=["E150-3500-1", "E150-3000-0"])
+    lead = client_as("site lead")
+    page = lead.get(reverse("level-sheet", args=[job.pk, 1])).content.decode()
+    codes = [tag_code.format(tag_of_place(job.pours.get(name=name).place, NOW)) for name in ("P1", "P2", "P3")]
+    assert [code in page for code in codes] == [True, True, False]
+    assert "Panel A1" in page and "Panel B1" in page and "Panel A2" not in page
+    assert "is moved there, clear of the joint at 3,500 mm" in page
+    assert lead.get(reverse("level-sheet", args=[job.pk, 9])).status_code == 404
