@@ -24,6 +24,7 @@ from jobs.views import (
     terms,
     upkeep,
     week,
+    yards,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -43,6 +44,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("jobs/<int:pk>/cut-list/", cut_list.table, name="job-cut-list"),
     path("panels/<int:pk>/", cut_list.panel, name="panel"),
     path("programme/", programme.page, name="programme"),
+    path("yards/apart/", yards.roads, name="yard-roads"),
     path("jobs/<int:pk>/levels/<int:number>/sheet/", setting_out.level, name="level-sheet"),
     path("pours/<int:pk>/sheet/", setting_out.sheet, name="pour-sheet"),
     path("pours/at/<int:pk>/", setting_out.at, name="pour-at"),

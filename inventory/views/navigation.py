@@ -73,6 +73,7 @@ NAVIGATION: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("Catalogue", "types"),
             ("Take-off rules", "take-off-rules"),
             ("Mill bars", "mill-bars"),
+            ("Yards apart", "yard-roads"),
             ("Bring in", "imports"),
             ("People", "people"),
             ("Devices", "devices"),

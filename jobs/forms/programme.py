@@ -7,9 +7,15 @@ from typing import Any
 
 from django import forms
 
-from inventory.models import GearType
+from inventory.models import GearType, Place
 from jobs.models import Job
 from jobs.planning.fleet import Return
+
+
+class YardForm(forms.Form):
+    """Whose stock and jobs are looked at."""
+
+    yard = forms.ModelChoiceField(Place.objects.yards().in_use(), required=False, empty_label="all yards together")
 
 
 class WhatIfForm(forms.Form):

@@ -11,6 +11,7 @@ from jobs.models.remedies import Chase, FitFirst, MillBar, RecutWish, RemedySear
 from jobs.models.rules import TakeOffRule
 from jobs.models.sharing import BillLink
 from jobs.models.terms import ChargePrice, Exchange, HireCharge, HireTerms, LossSettled, OffHire, StandDown, Waiver
+from jobs.models.yards import YardRoad
 
 __all__ = [
     "Bill",
@@ -46,4 +47,5 @@ __all__ = [
     "Supply",
     "TakeOffRule",
     "Waiver",
+    "YardRoad",
 ]

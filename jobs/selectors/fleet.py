@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from inventory.models import GearType
+from inventory.models import GearType, Place
 from jobs.calendars.working import WorkingCalendar
 from jobs.models import Job
 from jobs.planning.fleet import (
@@ -57,25 +57,31 @@ class Programme:
     fleet: Fleet
     types: Mapping[str, GearType]
     found: tuple[Break, ...] = field(default=())
+    yard: Place | None = None
 
 
-def programme(today: date) -> Programme:
-    jobs = list(Job.objects.filter(stage__in=SHOWN).select_related("customer").prefetch_related("pours"))
+def programme(today: date, yard: Place | None = None) -> Programme:
+    """All jobs, or those that one yard supplies, on its stock alone."""
+    rows = Job.objects.filter(stage__in=SHOWN, **({"yard": yard} if yard else {}))
+    jobs = list(rows.select_related("customer").prefetch_related("pours"))
     days = [day for job in jobs for day in (job.starts_on, job.ends_on or job.starts_on)]
     calendar = working_calendar([today, today + AHEAD, *days])
     bars = tuple(sorted((_bar(job, today, calendar) for job in jobs), key=lambda bar: (bar.start, bar.job.code)))
     until = max([today + AHEAD, *(bar.until for bar in bars)]) + timedelta(days=30)
     types = {kind.code: kind for kind in GearType.objects.exclude(kind=GearType.Kind.CRATE)}
-    fleet = fleet_on(today, calendar, types)
-    return Programme(today, until, calendar, bars, fleet, types, tuple(breaks(fleet, today, until)))
+    fleet = fleet_on(today, calendar, types, yard)
+    return Programme(today, until, calendar, bars, fleet, types, tuple(breaks(fleet, today, until)), yard)
 
 
-def fleet_on(today: date, calendar: WorkingCalendar, types: Mapping[str, GearType]) -> Fleet:
-    """What there is and what every job under way takes. All yards are taken together, as if gear moved at once."""
-    nobody = Job(pk=-1, transport_days=0, transfer_days=0, turnround_days=_turnround())
+def fleet_on(today: date, calendar: WorkingCalendar, types: Mapping[str, GearType], yard: Place | None = None) -> Fleet:
+    """What there is and what every job under way takes: of one yard with its jobs, or of all yards taken together, as
+    if gear moved between them at once. What a job of this yard was lent by another comes back to this one."""
+    only = yard.pk if yard else None
+    nobody = Job(pk=-1, yard=yard, transport_days=0, transfer_days=0, turnround_days=_turnround())
     used_up = [code for code, kind in types.items() if kind.used_up]
-    found = whereabouts(nobody, list(types), today, calendar)
-    claims = claims_by_job(nobody, list(types), found, today, calendar, used_up)
+    found = whereabouts(nobody, list(types), today, calendar, only)
+    others = Job.objects.exclude(yard=only).values_list("pk", flat=True) if only else ()
+    claims = claims_by_job(nobody, list(types), found, today, calendar, used_up, set(others))
     takings = tuple(Taking(job.code, claim) for job, own in claims for claim in own if claim.held or claim.reserved)
     return Fleet(tuple(found.lots), takings)
 

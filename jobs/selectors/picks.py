@@ -13,6 +13,7 @@ from inventory.models import CountedStock, GearType, Piece, Place
 from inventory.selectors.dockets import sheet
 from jobs.models import Delivery, Job, Pick
 from jobs.planning.picking import Candidate
+from jobs.selectors.yards import far_from
 
 
 @dataclass
@@ -121,7 +122,8 @@ def _add_goods(lines: dict[int, PickLine], job: Job) -> None:
     )
     listed = list(rows)
     places = Place.objects.in_bulk({place for _, place, _ in listed})
-    for type_id, place, quantity in sorted(listed, key=lambda row: (row[1] != job.yard_id, row[1] or 0)):
+    far = far_from(job.yard_id) if listed else {}
+    for type_id, place, quantity in sorted(listed, key=lambda row: far.get(row[1] or 0, len(far))):
         lines[type_id].goods.append((places[place], quantity))
 
 
@@ -137,7 +139,7 @@ def _add_dirty(lines: dict[int, PickLine]) -> None:
 
 
 def candidates(types: Collection[int], job: Job) -> dict[int, list[Candidate]]:
-    """Fit and clean pieces in our yards that no truck has been given, by type; the job's own yard is the nearest."""
+    """Fit and clean pieces in our yards that no truck has been given, by type; `far` counts yards from the job's."""
     taken = Pick.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]).filter(
         Q(delivery__docket=None) | Q(delivery__docket__left_at=None, delivery__docket__cancelled_at=None)
     )
@@ -148,9 +150,8 @@ def candidates(types: Collection[int], job: Job) -> dict[int, list[Candidate]]:
     )
     if job.ends_on:
         pieces = pieces.exclude(hired_in__due_back__lte=job.ends_on)
-    yards = {pk: at for at, pk in enumerate(Place.objects.yards().order_by("name").values_list("pk", flat=True), 1)}
+    yards = far_from(job.yard_id)
     found: dict[int, list[Candidate]] = defaultdict(list)
     for pk, kind, place, uses, fitness in pieces.values_list("pk", "type", "place", "uses", "fitness"):
-        far = 0 if place == job.yard_id else yards.get(place or 0, len(yards) + 1)
-        found[kind].append(Candidate(pk, far, uses, fitness == Fitness.WATCH))
+        found[kind].append(Candidate(pk, yards.get(place or 0, len(yards)), uses, fitness == Fitness.WATCH))
     return found

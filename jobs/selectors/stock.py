@@ -75,13 +75,17 @@ def stock_for(
     return {code: _with_own(steps.get(code, ()), found.own[code], days[0]) for code in codes}
 
 
-def whereabouts(job: Job, codes: Collection[str], today: date, calendar: WorkingCalendar) -> Whereabouts:
+def whereabouts(
+    job: Job, codes: Collection[str], today: date, calendar: WorkingCalendar, only: int | None = None
+) -> Whereabouts:
+    """Where the gear is. With `only`, the id of a yard: what lies in it, is on its way to it, or is out on its jobs."""
     places = {place.pk: place for place in Place.objects.all()}
-    jobs: dict[int, int] = dict(Job.objects.values_list("site", "pk"))
+    of_yard = Job.objects.filter(yard=only) if only else Job.objects.all()
+    jobs: dict[int, int] = dict(of_yard.values_list("site", "pk"))
     heaps = [*_tagged(codes, today), *_counted(codes)]
     dockets = Docket.objects.in_bulk({heap.docket for heap in heaps if heap.docket})
     found = Whereabouts()
-    found.lots += _awaited(job, codes, today, calendar)
+    found.lots += _awaited(job, codes, today, calendar, only)
     for heap in heaps:
         docket = dockets.get(heap.docket or 0) if heap.place is None else None
         at = places.get(docket.to_place_id if docket else heap.place or 0)
@@ -94,7 +98,7 @@ def whereabouts(job: Job, codes: Collection[str], today: date, calendar: Working
         elif holder is not None:
             found.held[holder][heap.code] += heap.count
             found.lots.append(Lot(heap.code, heap.count, today, heap.until))
-        elif top.kind in AT_A_YARD:
+        elif top.kind in AT_A_YARD and only in {None, top.pk}:
             found.lots.append(_lot(job, heap, at, top, docket is not None, today, calendar))
     return found
 
@@ -276,9 +280,12 @@ def _counted(codes: Collection[str]) -> list[_Heap]:
     return [_Heap(code, count, place, docket) for code, place, docket, count in rows]
 
 
-def _awaited(job: Job, codes: Collection[str], today: date, calendar: WorkingCalendar) -> list[Lot]:
+def _awaited(
+    job: Job, codes: Collection[str], today: date, calendar: WorkingCalendar, only: int | None = None
+) -> list[Lot]:
     """Goods on order, from the day they are due; what is overdue counts as none until it is dated anew."""
     rows = Awaited.objects.open().filter(type__code__in=codes, due_on__gte=today)
+    rows = rows.filter(place=only) if only else rows
     lots = []
     fields = ("type__code", "place", "quantity", "due_on", "leaves_on")
     for code, place, quantity, due, leaves in rows.values_list(*fields):

@@ -15,7 +15,7 @@ from django.utils.safestring import mark_safe
 
 from inventory.models import GearType
 from inventory.views.access import allow
-from jobs.forms.programme import WhatIfForm
+from jobs.forms.programme import WhatIfForm, YardForm
 from jobs.models import Job
 from jobs.planning.fleet import Fleet, Slack, Waiting, breaks
 from jobs.selectors.fleet import (
@@ -35,7 +35,8 @@ from jobs.views.programme_chart import calendar_chart, steps_chart
 @allow(*LOOKERS)
 def page(request: HttpRequest) -> HttpResponse:
     """GET alone: what is supposed stands in the address, and nothing is ever written."""
-    found = programme(timezone.localdate())
+    yards = YardForm(request.GET)
+    found = programme(timezone.localdate(), yards.cleaned_data["yard"] if yards.is_valid() else None)
     slack = slacks(found)
     form = WhatIfForm(request.GET or None, returns=[one.back for one in slack])
     what = WhatIf(**form.cleaned_data) if form.is_bound and form.is_valid() else WhatIf()
@@ -44,6 +45,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "title": "Programme",
         "found": found,
         "form": form,
+        "yards": yards,
         "what": what,
         "worse": new_breaks(found, fleet) if what.words else [],
         "slacks": _collecting(found, slack),
