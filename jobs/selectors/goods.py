@@ -104,6 +104,23 @@ class GoodsRow:
         return [(day, level(self.need, day), level(self.stock, day)) for day in days]
 
 
+def why_short(row: GoodsRow) -> str:
+    """The proof that an article is short, on its worst day, in numbers that can be checked by hand."""
+    day = row.tightest
+    if not row.short or day is None:
+        return ""
+    need, there = level(row.need, day), level(row.stock, day)
+    needs = "have been used up or are wanted by then" if row.used_up else "are needed at once"
+    first = f" The first day that lacks any is {_said(row.first)}." if row.first and row.first != day else ""
+    return (
+        f"On {_said(day)} {need:,} x {row.name} {needs}, and {there:,} can be on site: {need - there:,} lacking.{first}"
+    )
+
+
+def _said(day: date) -> str:
+    return f"{day:%a} {day.day} {day:%B %Y}"
+
+
 def stored_goods(rows: Sequence[dict[str, Any]]) -> list[GoodsRow]:
     """The rows of a check, read; those short first, then those that are not checked."""
     types = GearType.objects.in_bulk([row["type"] for row in rows if row["type"]])

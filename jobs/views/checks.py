@@ -23,7 +23,7 @@ from jobs.planning.findings import pour_words
 from jobs.selectors.beside import proof_sentences, saving_of
 from jobs.selectors.cover import is_stale
 from jobs.selectors.drawn import DrawnPour, pours_of
-from jobs.selectors.goods import short_of, stored_goods
+from jobs.selectors.goods import short_of, stored_goods, why_short
 from jobs.selectors.levels import level_changes
 from jobs.selectors.loads import trucks_of
 from jobs.selectors.panels import planned_panels
@@ -92,7 +92,7 @@ def _answer(found: CoverCheck) -> dict[str, Any]:
         "verdict": verdict,
         "stale": is_stale(found, today),
         "charts": charts,
-        "proof": proof_sentences(found),
+        "proof": [*proof_sentences(found), *(why_short(row) for row in goods if row.short)],
         "forms": forms,
         "forms_short": [line for line in forms if line.short],
         "trucks": trucks_of(plan, found.job, today),

@@ -14,8 +14,8 @@ from jobs.services.yards import keep_roads
 from jobs.views.jobs import PLANNERS
 
 LEAD = (
-    "A pick list takes from the job's own yard first, then from the nearest. Leave empty what is not known: such a yard "
-    "comes last. With one yard there is nothing to fill in."
+    "A pick list takes from the job's own yard first, then from the nearest. Leave empty what is not known: such a "
+    "yard comes last. With one yard there is nothing to fill in."
 )
 
 

@@ -11,7 +11,7 @@ from inventory.models import Awaited, CountedStock, Person
 from jobs.errors import Refused
 from jobs.models import CoverCheck, LoadLine, TakeOffRule
 from jobs.selectors.cover import is_stale
-from jobs.selectors.goods import stored_goods
+from jobs.selectors.goods import stored_goods, why_short
 from jobs.selectors.plans import read_plan
 from jobs.selectors.stock import stock_for
 from jobs.selectors.verdict import verdict_of
@@ -58,6 +58,7 @@ def test_three_clamps_for_four_corners_are_short_and_the_verdict_says_from_which
     verdict = verdict_of(read_plan(check))
     assert not check.covered and not verdict.covered and verdict.decides == date(2027, 3, 4)
     assert "Short of 1 x clamp; the edge forms are covered" in verdict.sentence
+    assert why_short(row) == "On Thu 4 March 2027 4 x clamp are needed at once, and 3 can be on site: 1 lacking."
 
 
 def test_the_same_clamps_serve_two_pours_one_after_the_other():

@@ -126,6 +126,10 @@ def test_a_return_may_slip_as_far_as_a_flow_through_the_days_allows(made, which)
 
 
 def test_the_slack_names_the_job_that_breaks_and_what_to_collect_first():
+    """J1 brings 4 of A and 4 of B back on day 5. Of A there are 5, and J2 takes 3 from day 8: 5 - 3 = 2 are over, so 2
+    of the 4 must be back by then, 8 - 5 = 3 days late at most. Of B there are 4, and J3 takes all 4 on day 10: none is
+    over, all 4 must be back, 5 days late at most. So the truck may slip 3 days, J2 breaks first, A is collected first.
+    """
     takings = (
         Taking("J1", Claim("A", (), 4, day(5))),
         Taking("J1", Claim("B", (), 4, day(5))),
