@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime
 
 from django.db import transaction
@@ -44,10 +44,21 @@ def blank_tags(count: int, now: datetime) -> list[str]:
 
 def tag_of_place(place: Place, now: datetime) -> str:
     """The code that stands for the place, such as a pour on its paper; made the first time it is asked for."""
-    known = Tag.objects.filter(place=place).values_list("code", flat=True).first()
-    if known is None:
+    return tags_of_places([place.pk], now)[place.pk]
+
+
+def tags_of_places(places: Collection[int], now: datetime) -> dict[int, str]:
+    """The same for several places, by their ids."""
+    rows = Tag.objects.filter(place__in=places).order_by("-pk").values_list("place", "code")
+    known = {place: code for place, code in rows if place is not None}
+    missing = [place for place in places if place not in known]
+    if missing:
         # two who ask at once may each make one: both stand for the place
-        known = Tag.objects.create(code=unused_codes(1)[0], place=place, printed_at=now, fixed_at=now).code
+        made = dict(zip(missing, unused_codes(len(missing)), strict=True))
+        Tag.objects.bulk_create(
+            Tag(code=code, place_id=place, printed_at=now, fixed_at=now) for place, code in made.items()
+        )
+        known |= made
     return known
 
 

@@ -111,10 +111,15 @@ def shown(search: RemedySearch, remedy: dict[str, Any]) -> Shown:
     lines = [{"do": name, **line} for line in remedy["lines"]]
     of = {do: [line for line in lines if line["do"] == do] for do in ("wait", "clean", "chase", "buy", "cut", "move")}
     shifts = {line["pour"]: int(line["days"]) for line in of["move"]}
-    moved = _put_off(job, int(of["wait"][0]["days"])) if of["wait"] else moved_rows(job, shifts, job_calendar(job))
+    moved: Iterator[MovedRow] = iter(())
+    if of["wait"]:
+        moved = _put_off(job, int(of["wait"][0]["days"]))
+    elif shifts:
+        moved = moved_rows(job, shifts, job_calendar(job))
+    timed = [*of["clean"], *of["chase"], *of["buy"]]
     return Shown(
         remedy,
-        rows=list(rows_of(job, [*of["clean"], *of["chase"], *of["buy"]])),
+        rows=list(rows_of(job, timed)) if timed else [],
         moved=list(moved),
         cuts=list(cuts_of(job, of["cut"])),
         bars=[_with_words(line) for line in lines if name == "bars"],

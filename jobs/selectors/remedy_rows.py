@@ -56,8 +56,10 @@ def rows_of(job: Job, lines: Sequence[dict[str, Any]]) -> Iterator[Row]:
     types = {kind.code: kind for kind in GearType.objects.filter(code__in=[line["code"] for line in lines])}
     labels = [label for line in lines for label in (*line.get("tags", ()), *([line["tag"]] if "tag" in line else []))]
     pieces = {piece.label: piece for piece in Piece.objects.filter(label__in=labels).select_related("place__parent")}
+    supplies = supplies_of(lines)
     for line in lines:
-        day, piece, supply = date.fromisoformat(line["day"]), pieces.get(line.get("tag", "")), supply_of(line)
+        day, piece = date.fromisoformat(line["day"]), pieces.get(line.get("tag", ""))
+        supply = supplies.get(line.get("key", ""))
         cents = line.get("cents")
         yield Row(
             what=line.get("need") or _what(line["do"], supply),
@@ -79,10 +81,11 @@ def _what(do: str, supply: Supply | None) -> str:
     return "hire in" if supply and supply.way == Supply.Way.HIRE else do
 
 
-def supply_of(line: Mapping[str, Any]) -> Supply | None:
-    """The supply a line is bought from, if one is listed."""
-    *_, last = line.get("key", "").split("|")
-    return Supply.objects.filter(pk=int(last)).first() if last.isdigit() else None
+def supplies_of(lines: Sequence[Mapping[str, Any]]) -> dict[str, Supply]:
+    """The listed supplies that lines are bought from, by the key of the line."""
+    keys = {key: int(last) for line in lines if (key := line.get("key", "")) and (last := key.split("|")[-1]).isdigit()}
+    rows = Supply.objects.in_bulk(keys.values())
+    return {key: rows[pk] for key, pk in keys.items() if pk in rows}
 
 
 def cuts_of(job: Job, lines: Sequence[dict[str, Any]]) -> Iterator[CutRow]:

@@ -9,10 +9,10 @@ side below, by the same dealing, goes up to the side above it.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet, prefetch_related_objects
 
 from inventory.lifecycle.kinds import Phase
 from inventory.models import Piece
@@ -103,35 +103,53 @@ def sheets_of(
     takeoff = cut_list(job, lengths_of(codes), programme=programme).takeoff
     items = {item.panel.mark: item for item in takeoff.panels}
     changes = {change.panel: change for change in level_changes([item.panel for item in takeoff.panels], codes)}
+    wanted = {code for own in codes.values() for code in own}
+    tags = _Tags(job, pours, wanted)
+    prefetch_related_objects(pours, "panels")
     found = []
     for pour in pours:
-        panels = list(pour.panels.order_by("stack", "level", "mark"))
+        panels = sorted(pour.panels.all(), key=lambda panel: (panel.stack, panel.level, panel.mark))
         keys = [run.key for panel in panels for run in items[panel.mark].runs]
-        tags, tags_from = tags_for(pour, {code for key in keys for code in codes.get(key, ())})
-        dealt = deal({key: codes[key] for key in keys if key in codes}, tags)
+        own, tags_from = tags.of(pour, {code for key in keys for code in codes.get(key, ())})
+        dealt = deal({key: codes[key] for key in keys if key in codes}, own)
         shown = [panel for panel in panels if level in {None, panel.level}]
         sheets = [_panel(panel, items, takeoff, codes, dealt, changes.get(panel.mark)) for panel in shown]
         found.append(PourSheet(tuple(sheets), tags_from))
     return found
 
 
-def tags_for(pour: Pour, codes: Iterable[str]) -> tuple[dict[str, list[str]], str]:
-    """Labels by type code of the pieces this pour stands in, or will; and in words where they were found."""
-    codes = set(codes)
-    if not codes:
+Labels = dict[str, list[str]]
+
+
+class _Tags:
+    """Labels by type code of the pieces that pours stand in, or will; asked once for all pours."""
+
+    def __init__(self, job: Job, pours: Sequence[Pour], codes: Collection[str]) -> None:
+        held = Piece.objects.held().filter(type__code__in=codes)
+        stripped = Q(pour__parent=job.site, phase=Phase.STRIPPED)
+        self.inside: dict[int | None, Labels] = defaultdict(lambda: defaultdict(list))
+        places = [pour.place_id for pour in pours]
+        standing = held.filter(pour__in=places).exclude(phase=Phase.STRIPPED).order_by("label")
+        for place, code, label in standing.values_list("pour", "type__code", "label"):
+            self.inside[place][code].append(label)
+        self.on_site = _labels(held.fit().filter(Q(place=job.site, pour=None) | stripped))
+        self.chosen = _labels(held.filter(picks__delivery__job=job))
+
+    def of(self, pour: Pour, codes: Collection[str]) -> tuple[Labels, str]:
+        """Those of the types, and in words where they were found."""
+        sources = ((self.inside[pour.place_id], IN_IT), (self.on_site, "on the site now"))
+        for labels, words in (*sources, (self.chosen, "chosen for its trucks")):
+            found = {code: labels[code] for code in codes if labels.get(code)}
+            if found:
+                return found, words
         return {}, ""
-    held = Piece.objects.held().filter(type__code__in=codes)
-    inside = held.filter(pour=pour.place).exclude(phase=Phase.STRIPPED)
-    on_site = held.fit().filter(Q(place=pour.job.site, pour=None) | Q(pour__parent=pour.job.site, phase=Phase.STRIPPED))
-    chosen = held.filter(picks__delivery__job=pour.job)
-    sources = ((inside, IN_IT), (on_site, "on the site now"), (chosen, "chosen for its trucks"))
-    for pieces, words in sources:
-        found: dict[str, list[str]] = defaultdict(list)
-        for code, label in pieces.order_by("label").values_list("type__code", "label").distinct():
-            found[code].append(label)
-        if found:
-            return found, words
-    return {}, ""
+
+
+def _labels(pieces: QuerySet[Piece]) -> Labels:
+    found: Labels = defaultdict(list)
+    for code, label in pieces.order_by("label").values_list("type__code", "label").distinct():
+        found[code].append(label)
+    return found
 
 
 def deal(codes: Mapping[str, Sequence[str]], tags: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:

@@ -17,7 +17,7 @@ from jobs.errors import Refused
 from jobs.models import Chase, FitFirst, Job, MillBar, RecutWish, RemedySearch, Supply
 from jobs.selectors.pours import days_of, job_calendar
 from jobs.selectors.remedies import is_stale
-from jobs.selectors.remedy_rows import supply_of
+from jobs.selectors.remedy_rows import supplies_of
 from jobs.selectors.waiting import Arrivals
 from jobs.services.pours import put_off_job, shift_pours
 from jobs.services.replanning import replan_job
@@ -139,9 +139,10 @@ def _buy(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: 
     """On order, so that a cover check counts on it: as soon as the supplier says, else for the day it is loaded."""
     arrivals = Arrivals(job, today, job_calendar(job, today))
     types = {kind.code: kind for kind in GearType.objects.filter(code__in=[line["code"] for line in lines])}
+    supplies = supplies_of(lines)
     last = max(days.free for days in days_of(job, arrivals.calendar).values()) - timedelta(days=1)
     for line in lines:
-        supply = supply_of(line)
+        supply = supplies.get(line["key"])
         wanted = max(today, arrivals.load_day(date.fromisoformat(line["day"])))
         hired = supply is not None and supply.way == Supply.Way.HIRE
         await_goods(

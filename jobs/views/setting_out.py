@@ -14,7 +14,7 @@ from inventory.lifecycle.kinds import GroupKind
 from inventory.models import Docket, YardSettings
 from inventory.models.roles import Role
 from inventory.selectors.pour_codes import gear_ready_for
-from inventory.services.tagging import tag_of_place
+from inventory.services.tagging import tag_of_place, tags_of_places
 from inventory.tags import code as tag_code
 from inventory.views.access import allow
 from inventory.views.code_drawing import draw_code
@@ -34,40 +34,49 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
     """The sheet of one pour."""
     pour = get_object_or_404(Pour.objects.select_related("job__site", "job__yard", "place__parent"), pk=pk)
     programme = programme_of(pour.job)
-    one = _shown(request, pour, setting_out(pour, programme), programme)
+    code = tag_of_place(pour.place, timezone.now())
+    found = setting_out(pour, programme)
+    settings = YardSettings.current()
+    one = _shown(_base(request, settings), pour, code, found, programme)
+    one["ways"] = None if pour.name in programme.cast or found.is_set else _ways(pour)
     context = {"title": f"Setting out {pour.name}", "job": pour.job, "pour": pour, "one": one}
-    return render(request, "jobs/setting_out.html", context | _limits())
+    return render(request, "jobs/setting_out.html", context | {"lift_kg": settings.two_person_lift_kg})
 
 
 @allow(*SETTERS)
 def level(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Every panel of one level of a job, pour by pour, each with the code that sets the whole of it."""
     job = get_object_or_404(Job.objects.select_related("site", "yard"), pk=pk)
-    pours = list(job.pours.filter(panels__level=number).distinct().order_by("cast_on", "name").select_related("place"))
+    every = list(job.pours.order_by("cast_on", "name").select_related("place").prefetch_related("panels"))
+    levels = {pour.pk: {panel.level for panel in pour.panels.all()} for pour in every}
+    pours = [pour for pour in every if number in levels[pour.pk]]
     if not pours:
         raise Http404(f"{job} has no panel on level {number}.")
     programme = programme_of(job)
     sheets = sheets_of(job, pours, programme, number)
-    levels = sorted(set(job.panels.values_list("level", flat=True)))
+    settings = YardSettings.current()
+    codes, base = tags_of_places([pour.place_id for pour in pours], timezone.now()), _base(request, settings)
     context = {
         "title": f"Setting out level {number}",
         "job": job,
         "number": number,
-        "levels": levels,
-        "shown": [_shown(request, pour, found, programme) for pour, found in zip(pours, sheets, strict=True)],
+        "levels": sorted(set().union(*levels.values())),
+        "shown": [
+            _shown(base, pour, codes[pour.place_id], found, programme)
+            for pour, found in zip(pours, sheets, strict=True)
+        ],
         "panels": sum(len(found.panels) for found in sheets),
     }
-    return render(request, "jobs/level_sheet.html", context | _limits())
+    return render(request, "jobs/level_sheet.html", context | {"lift_kg": settings.two_person_lift_kg})
 
 
-def _limits() -> dict[str, Any]:
-    return {"lift_kg": YardSettings.current().two_person_lift_kg}
+def _base(request: HttpRequest, settings: YardSettings) -> str:
+    """What codes on paper lead to."""
+    return settings.tag_base or request.build_absolute_uri("/").rstrip("/")
 
 
-def _shown(request: HttpRequest, pour: Pour, found: PourSheet, programme: Programme) -> dict[str, Any]:
-    """A pour's sheet with the code that stands for it, and where its gear can come from."""
-    code = tag_of_place(pour.place, timezone.now())
-    base = YardSettings.current().tag_base or request.build_absolute_uri("/").rstrip("/")
+def _shown(base: str, pour: Pour, code: str, found: PourSheet, programme: Programme) -> dict[str, Any]:
+    """A pour's sheet with the code that stands for it."""
     return {
         "pour": pour,
         "days": programme.days[pour.name],
@@ -76,7 +85,7 @@ def _shown(request: HttpRequest, pour: Pour, found: PourSheet, programme: Progra
         "panels": [(panel, mark_safe(panel.drawing)) for panel in found.panels],
         "code": tag_code.format(code),
         "qr": mark_safe(draw_code(tag_code.address(base, code), f"Code of pour {pour.name}")),
-        "ways": None if pour.name in programme.cast or found.is_set else _ways(pour),
+        "ways": None,
     }
 
 
