@@ -39,6 +39,7 @@ class Awaited(models.Model):
             models.CheckConstraint(
                 condition=models.Q(leaves_on=None) | models.Q(leaves_on__gt=models.F("due_on")),
                 name="what_is_awaited_comes_before_it_leaves",
+                violation_error_message="What is hired in goes back after the day it comes: give a later day, or none.",
             ),
         ]
 

@@ -7,8 +7,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0017_what_is_hired_in_is_awaited_until_it_goes_back'),
-        ('jobs', '0011_quotations_and_runs_of_drafts'),
+        ('inventory', '0020_what_is_hired_in_is_awaited_until_it_goes_back'),
+        ('jobs', '0013_refusals_say_what_to_do'),
     ]
 
     operations = [

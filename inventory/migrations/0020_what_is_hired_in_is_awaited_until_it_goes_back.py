@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0016_what_is_to_be_written_off_is_marked_page_by_page'),
+        ('inventory', '0019_refusals_say_what_to_do'),
     ]
 
     operations = [
@@ -17,6 +17,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='awaited',
-            constraint=models.CheckConstraint(condition=models.Q(('leaves_on', None), ('leaves_on__gt', models.F('due_on')), _connector='OR'), name='what_is_awaited_comes_before_it_leaves'),
+            constraint=models.CheckConstraint(condition=models.Q(('leaves_on', None), ('leaves_on__gt', models.F('due_on')), _connector='OR'), name='what_is_awaited_comes_before_it_leaves', violation_error_message='What is hired in goes back after the day it comes: give a later day, or none.'),
         ),
     ]
