@@ -13,7 +13,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from django.db.models import Count, F, Sum
+from django.db.models import Count, F, Q, Sum
 
 from inventory.figures.cost import Spent
 from inventory.figures.utilisation import Days, Utilisation, time_utilisation
@@ -45,6 +45,7 @@ class Tally:
     lost: int = 0
     cleans: int = 0
     uncleaned: int = 0
+    ours: int = 0
 
     def __add__(self, other: Tally) -> Tally:
         return Tally(*(getattr(self, name) + getattr(other, name) for name in self.__slots__))
@@ -69,15 +70,25 @@ def casts_by_place_and_type(period: Period, place: str) -> dict[tuple[Key, Key],
     return {(key, kind): n for key, kind, n in rows.values_list(place, GROUPS["type"]).annotate(n=Sum("casts"))}
 
 
-def by_month(period: Period) -> dict[date, Tally]:
-    """The whole fleet, month by month; how many pieces were used is left out."""
-    return dict(_tallied(period, "month", Counter()))
+def by_month(period: Period) -> tuple[dict[date, Tally], Counter[date]]:
+    """The whole fleet, month by month: what happened (how many pieces were used is left out), and pieces dirty at
+    the month's end, of months in which anything happened since the beginning."""
+    rows = LotMonth.objects.filter(month__lt=period.after).order_by("month").values_list("month")
+    names = ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")
+    tallies, dirty, so_far = {}, Counter[date](), 0
+    for month, more, *numbers in rows.annotate(d=Sum(F("soiled") - F("shed")), **{f"s_{n}": Sum(n) for n in names}):
+        so_far += more
+        dirty[month] = so_far
+        if month >= period.first and any(numbers):
+            tallies[month] = Tally(0, *numbers)
+    return tallies, dirty
 
 
 def _tallied(period: Period, by: str, used: Counter[Key]) -> Iterable[tuple[Any, Tally]]:
     rows = LotMonth.objects.filter(month__gte=period.first, month__lt=period.after).order_by()
-    names = ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")
-    for key, *numbers in rows.values_list(_path(by)).annotate(*(Sum(name) for name in names)):
+    sums = [Sum(name) for name in ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")]
+    ours = Sum("casts", filter=Q(lot__ours=True), default=0)
+    for key, *numbers in rows.values_list(_path(by)).annotate(*sums, ours=ours):
         if any(numbers):
             yield key, Tally(used[key], *numbers)
 
@@ -202,7 +213,11 @@ def _amounts(rows: Iterable[tuple[Key, Decimal, int]]) -> dict[Key, Decimal]:
 
 def utilisation(period: Period, by: str = "type") -> dict[Key, Utilisation]:
     """Cost-weighted time utilisation: days on sites over days owned. Gear hired in is not ours to count."""
-    out, owned = days_out(period, _path(by)), _days_owned(period, _path(by))
+    return utilised(*piece_days(period, by))
+
+
+def utilised(out: DaysAt, owned: DaysAt) -> dict[Key, Utilisation]:
+    """From piece-days on sites and on the books."""
     found: dict[Key, list[Days]] = defaultdict(list)
     for key, cost in {*out, *owned}:
         days = owned[key, cost]
@@ -210,37 +225,24 @@ def utilisation(period: Period, by: str = "type") -> dict[Key, Utilisation]:
     return {key: time_utilisation(days) for key, days in found.items()}
 
 
-def days_out(period: Period, *fields: str) -> Counter[tuple[Any, Decimal]]:
-    """Piece-days of ours on sites within the period, by key and cost of a piece; several fields make one key."""
-    rows = LotMonth.objects.filter(place__kind=PlaceKind.SITE)
-    return _piece_days(rows, period, fields, ("came", "left"))
+DaysAt = Counter[tuple[Any, Decimal]]
+"""Piece-days by key and cost of a piece."""
 
 
-def _days_owned(period: Period, field: str) -> Counter[tuple[Any, Decimal]]:
-    return _piece_days(LotMonth.objects.all(), period, (field,), ("bought", "gone"))
+def piece_days(period: Period, *by: str) -> tuple[DaysAt, DaysAt]:
+    """Piece-days of ours within the period: on sites, and on the books; several words make one key."""
+    out, owned = DaysAt(), DaysAt()
+    for key, cost, outs, owns in _changes(period.after, [_path(name) for name in by]):
+        out[key, cost] += outs.days_within(period)
+        owned[key, cost] += owns.days_within(period)
+    return out, owned
 
 
-def casts_of_ours(period: Period, by: str) -> Counter[Key]:
-    """Uses made of our own gear."""
-    rows = LotMonth.objects.filter(lot__ours=True, month__gte=period.first, month__lt=period.after).order_by()
-    return Counter(dict(rows.values_list(_path(by)).annotate(n=Sum("casts"))))
-
-
-def pieces_owned(period: Period, field: str) -> Counter[Key]:
-    """Piece-days of ours on the books within the period."""
+def by_key(days: DaysAt) -> Counter[Key]:
+    """Piece-days whatever a piece cost."""
     found: Counter[Key] = Counter()
-    for (key, _), days in _days_owned(period, _path(field)).items():
-        found[key] += days
-    return found
-
-
-def _piece_days(
-    rows: Any, period: Period, fields: Sequence[str], ends: tuple[str, str]
-) -> Counter[tuple[Any, Decimal]]:
-    """Piece-days of ours within the period, by key and cost of a piece."""
-    found: Counter[tuple[Any, Decimal]] = Counter()
-    for key, cost, change in _changes(rows, period.after, fields, ends):
-        found[key[0] if len(key) == 1 else key, cost] += change.days_within(period)
+    for (key, _), n in days.items():
+        found[key] += n
     return found
 
 
@@ -254,46 +256,47 @@ class _Change(NamedTuple):
     def days_within(self, period: Period) -> int:
         """Who came before the period is there for all of it; who came in a month of it, for the days to that month's
         end and then on; who left is taken off likewise."""
+        if self.month >= period.after:
+            return 0
         rest = (period.after - max(period.first, month_after(self.month))).days
         return self.more * rest + (self.days if self.month >= period.first else 0)
 
 
-def _changes(
-    rows: Any, after: date, fields: Sequence[str], ends: tuple[str, str]
-) -> Iterable[tuple[tuple[Any, ...], Decimal, _Change]]:
-    """By key and cost of a piece, of ours."""
-    came, left = ends
+def _changes(after: date, fields: Sequence[str]) -> Iterable[tuple[Any, Decimal, _Change, _Change]]:
+    """By key and cost of a piece, of ours: month by month on sites, and on the books."""
+    on_sites: dict[str, Any] = {"filter": Q(place__kind=PlaceKind.SITE), "default": 0}
     counted = (
-        rows.filter(lot__ours=True, month__lt=after)
+        LotMonth.objects.filter(lot__ours=True, month__lt=after)
         .order_by()
         .values_list(*fields, "lot__cost", "lot__type__replacement_value", "month")
-        .annotate(n=Sum(F(came) - F(left)), d=Sum(F(f"{came}_days") - F(f"{left}_days")))
+        .annotate(
+            out=Sum(F("came") - F("left"), **on_sites),
+            out_days=Sum(F("came_days") - F("left_days"), **on_sites),
+            owned=Sum(F("bought") - F("gone")),
+            owned_days=Sum(F("bought_days") - F("gone_days")),
+        )
     )
-    for *key, cost, value, month, n, days in counted:
-        yield tuple(key), value if cost is None else cost, _Change(month, n, days)
+    for *key, cost, value, month, out, out_days, owned, owned_days in counted:
+        named = key[0] if len(key) == 1 else tuple(key)
+        yield (
+            named,
+            value if cost is None else cost,
+            _Change(month, out, out_days),
+            _Change(month, owned, owned_days),
+        )
 
 
 def used_by_month(months: Sequence[Period]) -> list[Utilisation]:
-    """Time utilisation of all that is ours in each period, from two queries however many there are."""
+    """Time utilisation of all that is ours in each period, from one query however many there are."""
     after = max((month.after for month in months), default=date.min)
-    out = list(_changes(LotMonth.objects.filter(place__kind=PlaceKind.SITE), after, (), ("came", "left")))
-    owned = list(_changes(LotMonth.objects.all(), after, (), ("bought", "gone")))
-    return [Utilisation(_cost_days(out, month), _cost_days(owned, month)) for month in months]
-
-
-def _cost_days(changes: Iterable[tuple[Any, Decimal, _Change]], period: Period) -> Decimal:
-    some = (cost * c.days_within(period) for _, cost, c in changes if c.month < period.after)
-    return sum(some, Decimal(0))
-
-
-def dirty_by_month(months: Sequence[date], field: str = "lot__ours") -> dict[Key, list[int]]:
-    """Pieces dirty at the end of each month: all together, or by a field of the month; gear hired in is dirty too."""
-    rows = LotMonth.objects.order_by().values_list(field, "month").annotate(n=Sum(F("soiled") - F("shed")))
-    found: dict[Key, list[int]] = defaultdict(lambda: [0] * len(months))
-    for key, month, n in rows:
-        for at, end in enumerate(months):
-            found[key][at] += n if month <= end else 0
-    return dict(found)
+    changes = list(_changes(after, ()))
+    return [
+        Utilisation(
+            sum((cost * out.days_within(month) for _, cost, out, _ in changes), Decimal(0)),
+            sum((cost * owned.days_within(month) for _, cost, _, owned in changes), Decimal(0)),
+        )
+        for month in months
+    ]
 
 
 def month_after(day: date, months: int = 1) -> date:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -86,11 +87,13 @@ def rows(period: Period, by: str, settings: YardSettings) -> list[Row]:
 
 
 def _of_pieces(period: Period, by: str, settings: YardSettings) -> list[Row]:
-    tallies, lived, used = sums.tallies(period, by), sums.lived(by, settings.clean_cost), sums.utilisation(period, by)
-    lasting = curves(by)
-    expected, revenue = outlooks(period, by, lived, lasting, settings), _revenue(period, by)
+    tallies, lived, lasting = sums.tallies(period, by), sums.lived(by, settings.clean_cost), curves(by)
+    out, owned = sums.piece_days(period, by)
+    used = sums.utilised(out, owned)
+    kinds = GearType.objects.in_bulk() if by == "type" else {}
+    expected, revenue = outlooks(tallies, lived, lasting, sums.by_key(owned), settings), _revenue(period, by, kinds)
     found = []
-    for key, label in _names(by, {*tallies, *lived}).items():
+    for key, label in _names(by, {*tallies, *lived}, kinds).items():
         tally, outlook, days = tallies.get(key, Tally()), expected.get(key), used.get(key)
         earned = revenue.get(key)
         found.append(
@@ -119,25 +122,24 @@ def _earned(revenue: Decimal | None, period: Period, cost_days: Decimal) -> Deci
     return financial_utilisation(revenue, period.days, cost_days / period.days)
 
 
-def _names(by: str, keys: set[Key]) -> dict[Key, str]:
+def _names(by: str, keys: set[Key], kinds: Mapping[Any, GearType]) -> dict[Key, str]:
     """What each group is called; crates are no gear to judge."""
     if by == "type":
-        kinds = GearType.objects.in_bulk([key for key in keys if isinstance(key, int)])
-        return {pk: f"{kind.code} {kind.name}" for pk, kind in kinds.items() if not kind.is_crate}
+        return {pk: f"{kind.code} {kind.name}" for pk, kind in kinds.items() if pk in keys and not kind.is_crate}
     if by == "batch":
         return {key: str(key or "no batch given") for key in keys}
     return {key: "not known" if key is None else str(key) for key in keys}
 
 
-def _revenue(period: Period, by: str) -> dict[Key, Decimal]:
+def _revenue(period: Period, by: str, known: Mapping[Any, GearType]) -> dict[Key, Decimal]:
     """What gear of each group earned: by type as billed; by batch or age each type's is shared by days on sites."""
-    kinds = dict(GearType.objects.values_list("code", "pk"))
+    kinds: dict[str, Key] = {kind.code: pk for pk, kind in (known or GearType.objects.in_bulk()).items()}
     billed = _lines(period).values_list("type_code").annotate(n=Sum("net"))
     of_types: dict[Key, Decimal] = {kinds[code]: Decimal(net) for code, net in billed if code in kinds}
     if by == "type":
         return of_types
     days: dict[Key, Counter[Key]] = defaultdict(Counter)
-    for ((kind, group), _cost), n in sums.days_out(period, sums.GROUPS["type"], sums.GROUPS[by]).items():
+    for ((kind, group), _cost), n in sums.piece_days(period, "type", by)[0].items():
         days[kind][group] += n
     found: dict[Key, Decimal] = defaultdict(Decimal)
     for kind, net in of_types.items():
@@ -194,7 +196,7 @@ def _held(period: Period, path: str) -> tuple[dict[Key, Decimal], Counter[tuple[
     """Cost times days on the sites of each group; and piece-days by group and type."""
     out: dict[Key, Decimal] = defaultdict(Decimal)
     held: Counter[tuple[Key, Key]] = Counter()
-    for ((key, kind), cost), days in sums.days_out(period, path, sums.GROUPS["type"]).items():
+    for ((key, kind), cost), days in sums.piece_days(period, path, "type")[0].items():
         out[key] += cost * days
         held[key, kind] += days
     return out, held

@@ -104,7 +104,9 @@ def _spans() -> tuple[dict[int, Counter[Span]], dict[int, Counter[Span]]]:
 
 
 def _piece_months(period: Period) -> dict[Key, float]:
-    return {kind: float(Decimal(n) / DAYS_A_MONTH) for kind, n in sums.pieces_owned(period, "type").items()}
+    return {
+        kind: float(Decimal(n) / DAYS_A_MONTH) for kind, n in sums.by_key(sums.piece_days(period, "type")[1]).items()
+    }
 
 
 def _use(casts: int, piece_months: float, planned: list[int], fleet: Counter[int]) -> Use:

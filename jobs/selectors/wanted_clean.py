@@ -49,17 +49,19 @@ def _trucks() -> Iterator[tuple[Stock, int, Wanted]]:
         delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING],
         type__tracked="by tag",
     ).order_by("delivery__load_on", "delivery", "type")
-    loaded = _loaded()
-    for yard, kind, count, day, job, docket in lines.values_list(
-        "delivery__job__yard", "type", "quantity", "delivery__load_on", "delivery__job__code", "delivery__docket"
-    ):
+    said = ("delivery__job__yard", "type", "quantity", "delivery__load_on", "delivery__job__code", "delivery__docket")
+    rows = list(lines.values_list(*said))
+    loaded = _loaded({docket for *_, docket in rows if docket is not None})
+    for yard, kind, count, day, job, docket in rows:
         left = count - loaded[docket, kind]
         if left > 0:
             yield (yard, kind), left, Wanted(day, job)
 
 
-def _loaded() -> Counter[tuple[int | None, int]]:
-    rows = Piece.objects.held().filter(docket__left_at=None, docket__isnull=False).order_by()
+def _loaded(dockets: set[int]) -> Counter[tuple[int | None, int]]:
+    if not dockets:
+        return Counter()
+    rows = Piece.objects.held().filter(docket__in=dockets, place=None).order_by()
     return Counter(
         {(docket, kind): n for docket, kind, n in rows.values_list("docket", "type").annotate(n=Count("pk"))}
     )

@@ -68,16 +68,15 @@ def _grouped(by: str) -> dict[str, Any]:
 
 def _fleet(period: Period) -> dict[str, Any]:
     """The whole fleet: month by month, and in one line."""
-    months = sums.by_month(period)
+    months, dirty = sums.by_month(period)
     shown = select.months_of(period)[-24:]
     used = sums.used_by_month([Period(month, min(month_after(month), period.after)) for month in shown])
-    dirty = sums.dirty_by_month(shown).values()
     table = [
         Month(
             month,
             months.get(month, Tally()),
             used[at].percent,
-            sum(counts[at] for counts in dirty),
+            next((dirty[each] for each in sorted(dirty, reverse=True) if each <= month), 0),
         )
         for at, month in enumerate(shown)
     ]
