@@ -16,7 +16,7 @@ from tests import pages
 pytestmark = pytest.mark.django_db
 
 # The most a page may ask the database, signing in and roles included.
-MOST_QUERIES = 36  # the figures have eight tables, each of its own months
+MOST_QUERIES = 30
 
 
 def is_public(page):
