@@ -10,10 +10,11 @@ from typing import Any
 from django.db.models import Q
 from django.utils import timezone
 
-from inventory.models import Event, GroupMember, Piece
+from inventory.lifecycle.kinds import GroupKind
+from inventory.models import Docket, Event, GroupMember, Piece
 from jobs.hire.codec import read
 from jobs.hire.stays import Facts, Stay
-from jobs.models import Bill, BillLine
+from jobs.models import Bill, BillLine, HireCharge
 
 
 @dataclass(frozen=True)
@@ -91,6 +92,30 @@ def scans_of(row: StayRow, bill: Bill) -> list[Event]:
         rows = between.filter(Q(piece=row.piece) | groups) if groups else between.filter(piece=row.piece)
     named_rows = rows.select_related("person", "place__parent", "docket", "piece", "type")
     return list(named_rows.order_by("happened_at", "seq"))
+
+
+def scans_of_charge(bill: Bill, line: BillLine) -> list[Event]:
+    """The events that a charge stands on by itself: damage found, goods sent or come back, a truck's leaving."""
+    _, _, name = line.key.partition("charge:")
+    kept = (bill.credits or bill).facts.get("charges", [])
+    found = next((one for one in kept if f"{one['kind']}:{one.get('id', '')}" == name), None)
+    if found is None:
+        return []
+    event = found.get("event", "").partition(":")[0]
+    rows = Q(pk=event) if event else Q(pk=None)
+    if line.kind == "delivery":
+        dockets = Docket.objects.filter(number=found.get("id", "")).values("pk")
+        rows |= Q(group_kind=GroupKind.DOCKET, group_id__in=dockets, piece=None)
+    events = Event.objects.filter(rows, recorded_at__lte=bill.known_at)
+    return list(events.select_related("person", "place__parent", "docket", "piece").order_by("happened_at", "seq"))
+
+
+def desk_charge(line: BillLine) -> HireCharge | None:
+    """The desk's own note behind a line, if that is what made it."""
+    number = line.key.rpartition(":desk-")[2]
+    if not line.key.startswith("charge:") or not number.isdigit():
+        return None
+    return HireCharge.objects.select_related("recorded_by", "withdrawn_by").filter(pk=int(number)).first()
 
 
 def _moment(when: date) -> datetime:

@@ -23,7 +23,7 @@ from inventory.views.who import person_of
 from jobs.errors import Refused
 from jobs.forms.hire import DespiteForm, ReasonForm, UntilForm
 from jobs.models import Bill, BillLine, BillRun, Customer, Job
-from jobs.selectors.bill_scans import line_stays, scans_of
+from jobs.selectors.bill_scans import desk_charge, line_stays, scans_of, scans_of_charge
 from jobs.selectors.hire_desk import compared, jobs_to_bill, stands_open
 from jobs.services.bill_runs import ask_run
 from jobs.services.billing import credit_bill, discard_draft, draft_bill, in_currency, issue_bill, places_of
@@ -180,6 +180,7 @@ def line(request: HttpRequest, pk: int, position: int) -> HttpResponse:
     found = get_object_or_404(Bill.objects.select_related("job", "credits"), pk=pk)
     row = get_object_or_404(found.lines, position=position)
     context = {"title": row.description, "bill": found, "line": row, "stays": line_stays(found, row)}
+    context |= {"scans": scans_of_charge(found, row), "note": desk_charge(row)}
     made_by_record = row.key.startswith("charge:") and ":desk-" not in row.key
     context["waivable"] = row.key.removeprefix("charge:") if made_by_record else ""
     return render(request, "hire/line.html", context)

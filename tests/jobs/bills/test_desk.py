@@ -11,7 +11,7 @@ from django.urls import reverse
 from inventory.lifecycle.kinds import Kind
 from inventory.models import GearType
 from jobs.errors import Refused
-from jobs.models import Bill, Delivery, HireTerms, LoadLine, OffHire, Payment, Waiver
+from jobs.models import Bill, Delivery, HireCharge, HireTerms, LoadLine, OffHire, Payment, Waiver
 from jobs.selectors.hire_desk import accounts_of, jobs_to_bill
 from jobs.selectors.hire_order import bills_against_yard, overdue
 from jobs.services.bill_runs import ask_run, draft_run
@@ -54,6 +54,22 @@ def test_a_line_opens_to_its_stays_and_a_stay_to_its_scans(hired, client_as):
     assert second in desk.get(first).content.decode()
     scans = desk.get(second).content.decode()
     assert any(piece.label in scans for piece in hired.pieces[:2]) and "sent" in scans and "(whole docket)" in scans
+
+
+def test_a_charge_opens_to_the_scan_or_the_note_that_made_it(desk, client_as):
+    # Damage found eight days after the return, a truck, and a charge by hand: each line says where it comes from.
+    desk.terms(A_DAY | {"damage": {"grades": [{"grade": "watch", "amount": "12.00"}]}, "delivery": {"out": "30.00"}})
+    desk.out(desk.pieces[:1], at(3, 2))
+    desk.back(desk.pieces[0], at(3, 12))
+    desk.tell(Kind.FOUND_DAMAGED, desk.pieces[0], at(3, 20), data={"grade": "watch"})
+    note = HireCharge(job=desk.job, kind="cleaning", description="Mud", on=day(3, 3), unit_amount=5)
+    write_down(note, by=desk.yard.hand, now=at(3, 3))
+    bill, client = desk.bill(day(4, 1), at(4, 1)), client_as("hire desk")
+    wanted = {"damage": "found damaged", "delivery": "sent (whole docket)", "cleaning": "Mud (2026-03-03), entered"}
+    for kind, words in wanted.items():
+        row = bill.lines.get(kind=kind)
+        said = client.get(reverse("bill-line", args=[bill.pk, row.position])).content.decode()
+        assert words in said, kind
 
 
 def test_an_off_hire_ends_hire_only_once_it_is_confirmed(desk):
