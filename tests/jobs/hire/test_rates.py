@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 from dateutil.relativedelta import relativedelta
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from jobs.hire.pricing import add_months
@@ -75,7 +75,7 @@ def test_a_month_from_the_31st_ends_with_the_next_month():
     assert net(one, terms=Terms(rates=(rate(month="310"),))) == "320.00"
 
 
-@settings(deadline=None)
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.dates(date(1990, 1, 1), date(2100, 1, 1)), st.integers(0, 400))
 def test_calendar_months_are_dateutils(first, months):
     assert add_months(first, months) == first + relativedelta(months=months)
