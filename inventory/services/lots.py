@@ -147,5 +147,5 @@ def entered_anew(pieces: Iterable[int]) -> None:
 
 def strays(most: int) -> list[int]:
     """The first so many summed pieces that may belong in another lot."""
-    rows = PieceLife.objects.filter(Q(lot=None) | Q(entered_anew=True)).order_by()
+    rows = PieceLife.objects.filter(Q(lot=None) | Q(entered_anew=True)).order_by("pk")
     return list(rows.values_list("pk", flat=True)[:most])

@@ -56,5 +56,5 @@ def adrift() -> list[int]:
         | Q(piece__bought_on__isnull=False, lot__dated=False)
         | Q(lot__dated=True) & bought
     )
-    rows = PieceLife.objects.filter(said | cost | year, entered_anew=False).order_by()
+    rows = PieceLife.objects.filter(said | cost | year, entered_anew=False).order_by("pk")
     return list(rows.values_list("pk", flat=True))
