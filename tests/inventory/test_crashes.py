@@ -66,7 +66,7 @@ class Server:
             stderr=subprocess.DEVNULL,
             start_new_session=True,  # a process group of its own, to be killed as one
         )
-        end = time.monotonic() + 60
+        end = time.monotonic() + 120
         while time.monotonic() < end and self.process.poll() is None:
             with socket.socket() as probe:
                 if probe.connect_ex(("127.0.0.1", self.port)) == 0:
