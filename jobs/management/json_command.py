@@ -6,6 +6,7 @@ Exit 0 when answered; 2 with one sentence on standard error, naming the field, w
 from __future__ import annotations
 
 import json
+import os
 import sys
 import time
 from argparse import ArgumentTypeError
@@ -18,6 +19,7 @@ from jobs.errors import BadRequest
 from jobs.management.clean_output import chatter_to_stderr
 
 BAD_REQUEST = 2
+DEFAULT_SECONDS = 60.0
 
 
 def positive_seconds(text: str) -> float:
@@ -44,7 +46,9 @@ class JsonCommand(BaseCommand):
             "--seconds",
             type=positive_seconds,
             metavar="N",
-            help="stop after so long with the best plan found; without it, work limits stop it",
+            default=DEFAULT_SECONDS,
+            help="stop after so long, starting up included, with the best plan found (default: %(default)g); work "
+            "limits stop it before that where they can, and then the same request gives the same answer",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -57,14 +61,25 @@ class JsonCommand(BaseCommand):
             raise SystemExit(BAD_REQUEST) from None
         self.stdout.write(json.dumps(answer))
 
-    def answer(self, text: bytes, seconds: float | None) -> dict[str, Any]:
+    def answer(self, text: bytes, seconds: float) -> dict[str, Any]:
         """The answer to a request, as JSON values."""
         raise NotImplementedError
 
 
-def seconds_left(seconds: float | None) -> float | None:
-    """What is left of the seconds asked for once the program has started."""
-    return None if seconds is None else max(seconds - time.process_time(), seconds * 0.5)
+def seconds_left(seconds: float) -> float:
+    """What is left of the seconds asked for now that the program has started."""
+    return max(seconds - seconds_since_start(), seconds * 0.5)
+
+
+def seconds_since_start() -> float:
+    """Seconds by the clock since this process began, where the system says so (proc(5): field 22 of stat, in clock
+    ticks since the machine started), else those it has computed for."""
+    try:
+        fields = Path("/proc/self/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+        began = int(fields[19]) / os.sysconf("SC_CLK_TCK")
+        return time.clock_gettime(time.CLOCK_BOOTTIME) - began
+    except (OSError, ValueError, IndexError, AttributeError):
+        return time.process_time()
 
 
 def read_text(name: str) -> bytes:

@@ -77,7 +77,8 @@ def section_of(types: Sequence[PieceType], runs: Sequence[tuple[int, Run]], rule
     choices = choices_of(types, rules.max_pieces_per_run, longest, rules.ends)
     legal = _legal(choices, runs, windows)
     able = [(number, run) for number, run in runs if len(legal[number])]
-    days, on_hand = _watched(types, [(run.start, run.until) for _, run in able])
+    most = len(able) * int(choices.pieces.max(initial=0))
+    days, on_hand = _watched(types, [(run.start, run.until) for _, run in able], most)
     return Section(
         types=tuple(types),
         choices=choices,
@@ -90,11 +91,13 @@ def section_of(types: Sequence[PieceType], runs: Sequence[tuple[int, Run]], rule
     )
 
 
-def _watched(types: Sequence[PieceType], spans: Sequence[tuple[date, date]]) -> tuple[tuple[date, ...], IntArray]:
+def _watched(
+    types: Sequence[PieceType], spans: Sequence[tuple[date, date]], most: int
+) -> tuple[tuple[date, ...], IntArray]:
     """The maximal overlaps and the days on which some type's stock may be the first to fall short; (types, days)
-    on hand."""
+    on hand, of which no more than `most` can be in use."""
     periods = Periods.of(spans, {day for kind in types for day, _ in kind.on_hand})
-    on_hand = [[kind.count_on(day) for day in periods.days] for kind in types]
+    on_hand = [[min(kind.count_on(day), most) for day in periods.days] for kind in types]
     watched = sorted(set(periods.maximal()).union(*(periods.needed(counts) for counts in on_hand)))
     counts = np.array(on_hand, dtype=np.int64).reshape(len(types), len(periods.days))
     return tuple(periods.days[k] for k in watched), counts[:, watched]

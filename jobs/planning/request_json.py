@@ -49,19 +49,18 @@ def _rules(item: dict[str, Any]) -> Rules:
 
 
 def _piece(item: dict[str, Any], field: str) -> PieceType:
-    steps = [(_day(step[0], f"{field}.on_hand[{at}][0]"), int(step[1])) for at, step in enumerate(item["on_hand"])]
-    for at in range(1, len(steps)):
-        if steps[at][0] <= steps[at - 1][0]:
-            raise BadRequest(
-                f"{field}.on_hand[{at}][0]",
-                "must be a later day than the step before it; put steps in order.",
-            )
+    steps: dict[date, int] = {}
+    for at, (text, count) in enumerate(item["on_hand"]):
+        since = _day(text, f"{field}.on_hand[{at}][0]")
+        if since in steps:
+            raise BadRequest(f"{field}.on_hand[{at}][0]", f"{since} already has a step; give one count a day.")
+        steps[since] = int(count)
     return PieceType(
         code=item["code"],
         section_mm=int(item["section_mm"]),
         length_mm=int(item["length_mm"]),
         splayed_ends=int(item["splayed_ends"]),
-        on_hand=tuple(steps),
+        on_hand=tuple(sorted(steps.items())),
     )
 
 

@@ -12,5 +12,5 @@ from jobs.planning.request_json import read_request
 class Command(JsonCommand):
     help = "Does the stock on hand cover the runs asked for, day by day? Prints the plan and its proof as JSON."
 
-    def answer(self, text: bytes, seconds: float | None) -> dict[str, Any]:
+    def answer(self, text: bytes, seconds: float) -> dict[str, Any]:
         return check(read_request(text), seconds=seconds).as_json()

@@ -12,5 +12,5 @@ from jobs.planning.cutting import read_cut_request
 class Command(JsonCommand):
     help = "Cuts pieces from bars at fewest bars, least length or least cost. Prints the cutting list as JSON."
 
-    def answer(self, text: bytes, seconds: float | None) -> dict[str, Any]:
+    def answer(self, text: bytes, seconds: float) -> dict[str, Any]:
         return cut_bars(read_cut_request(text), seconds=seconds).as_json()

@@ -129,7 +129,7 @@ def test_a_missing_file_exits_2():
         (["pieces", 0, "on_hand"], [["2027-03-01", -1]], "pieces[0].on_hand[0][1]"),
         (["pieces", 0, "on_hand"], [["2027-03-01"]], "pieces[0].on_hand[0]"),
         (["pieces", 0, "on_hand"], [["2027-03-01", 1, 2]], "pieces[0].on_hand[0]"),
-        (["pieces", 0, "on_hand"], [["2027-03-02", 1], ["2027-03-01", 2]], "pieces[0].on_hand[1][0]"),
+        (["pieces", 0, "on_hand"], [["2027-03-02", 1], ["2027-03-02", 2]], "pieces[0].on_hand[1][0]"),
         (["runs", 0, "length_mm"], 0, "runs[0].length_mm"),
         (["runs", 0, "from"], "1 March 2027", "runs[0].from"),
         (["runs", 0, "from"], "2027-02-30", "runs[0].from"),
