@@ -8,7 +8,7 @@ fixed seeds: the same work gives the same plan.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from jobs.planning.relax import Relaxation
 from jobs.planning.rounding import rounded
 
 _DUST = 1e-3
-_RETURNS = 12
+_RETURNS = 0
 _RISE = 0.002
 
 
@@ -34,8 +34,8 @@ class Stage:
     work: int
 
 
-_ALL = Stage(0.0, 1.0, 600)
-_WAYS = ((_ALL,), (Stage(0.3, 0.35, 150), _ALL))
+_ALL = Stage(0.0, 1.0, 300)
+_WAYS = ((_ALL,), (Stage(0.3, 0.35, 100), _ALL))
 
 
 class Composing:
@@ -71,12 +71,6 @@ class Composing:
         self.settled = np.zeros(len(self.dive.columns))
         self.value = INFINITE
 
-    def start_from(self, picks: IntArray) -> None:
-        """Make this plan better; its choices are all kept."""
-        self.best, self.value = picks, self.worth(picks)
-        self.settled = picks[self.dive.columns].astype(float)
-        self.at, self.level = len(self.stages) - 1, np.ones(len(self.program.runs), dtype=bool)
-
     def work(self, goal: float, most: int) -> IntArray | None:
         """Go on until a plan is worth `goal` or `most` more relaxations are spent: the best plan so far, over all
         of the program's columns, or None where there is none yet."""
@@ -102,16 +96,16 @@ class Composing:
 
     def _go_on(self, goal: float) -> None:
         """One try to make this stage better; the next stage where it is good enough or has had its share of
-        work, and after the last all anew in another order."""
+        work, and after the last all anew in another way."""
         if self.at >= 0:
-            stage = self.stages[self.at]
+            stage, last = self.stages[self.at], self.at + 1 == len(self.stages)
             allowed = self.found.bound + stage.room * (goal - self.found.bound)
-            if self.value > allowed and self.dive.solved - self.since < stage.work:
+            if self.dive.solved - self.since < stage.work and (last or self.value > allowed):
                 self._try()
                 return
-        if self.at + 1 == len(self.stages):
-            self.seed += 2
-            self._begin()
+            if last:
+                self.seed += 1
+                self._begin()
         self._next_stage()
 
     def _next_stage(self) -> None:
@@ -122,10 +116,8 @@ class Composing:
         self.since = self.dive.solved
         self.dive.keep(self.settled, before)
         near = self.value if before.any() else self.found.bound
-        value = self.dive.settle(self.level, self._manner(near + _RISE * self.found.bound, _RETURNS), noise)
-        if value is None:
-            self.dive.keep(self.settled, before)
-            value = self.dive.settle(self.level, self._manner(INFINITE, 0), noise)
+        manner = replace(self._manner(near + _RISE * self.found.bound, _RETURNS), anyway=True)
+        value = self.dive.settle(self.level, manner, noise)
         self._take(INFINITE if value is None else value)
 
     def _try(self) -> None:

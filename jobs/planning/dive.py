@@ -25,12 +25,14 @@ _TINY = 1e-5
 class Manner:
     """How runs are settled: how many choices of a run are tried, how much the relaxation may rise without
     trying another (a share of its value), what a plan may be worth at most, how often it may go back to try
-    otherwise, and how many groups are settled between one relaxation and the next."""
+    otherwise, whether it then goes on all the same, and how many groups are settled between one relaxation and
+    the next."""
 
     tries: int = 8
     easy: float = 2e-5
     most: float = INFINITE
     returns: int = 1
+    anyway: bool = False
     at_once: int = 1
 
 
@@ -75,13 +77,17 @@ class Dive:
 
     def settle(self, groups: BoolArray, manner: Manner, noise: FloatArray | None = None) -> float | None:
         """Settle all of `groups` in whole numbers: what the relaxation is worth then. None where that would be
-        more than `manner.most`, or time ran out. `noise` over the groups shuffles those that matter alike."""
+        more than the manner allows, or time ran out. `noise` over the groups shuffles those that matter alike."""
         value = self._relax()
         returns = 0
         while value is not None:
             while value is not None and (value > manner.most or value >= INFINITE):
                 returns += 1
-                value = self._back() if returns <= manner.returns else None
+                if returns > manner.returns:
+                    if manner.anyway and value < INFINITE:
+                        break
+                    return None
+                value = self._back()
             open_columns = self._open(groups)
             if value is None or not open_columns.size:
                 break
