@@ -10,6 +10,8 @@ import os
 import sys
 import time
 from argparse import ArgumentTypeError
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -55,14 +57,14 @@ class JsonCommand(BaseCommand):
         try:
             text = read_text(options["request"])
             with chatter_to_stderr():
-                answer = self.answer(text, seconds_left(options["seconds"]))
+                answer = self.answer(text, partial(seconds_left, options["seconds"]))
         except BadRequest as fault:
             self.stderr.write(str(fault))
             raise SystemExit(BAD_REQUEST) from None
         self.stdout.write(json.dumps(answer))
 
-    def answer(self, text: bytes, seconds: float) -> dict[str, Any]:
-        """The answer to a request, as JSON values."""
+    def answer(self, text: bytes, left: Callable[[], float]) -> dict[str, Any]:
+        """The answer to a request, as JSON values; `left()` is how many seconds there are still."""
         raise NotImplementedError
 
 

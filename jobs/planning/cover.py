@@ -29,7 +29,8 @@ from jobs.planning.reasons import reason_impossible
 from jobs.planning.request import CoverRequest, PieceType, Run
 from jobs.planning.search import SectionPlan, SectionSearch
 
-_KEPT_BACK = 0.25
+_KEPT_BACK = 0.2
+_KEPT_BACK_A_RUN = 1e-4
 _MOST_HANDS = 2
 
 
@@ -57,7 +58,7 @@ def check(
     gives the same answer), or when `cancelled()` turns true; always with the best plan found.
     `progress(share, words)` is told how far it is.
     """
-    limits = limits_for(seconds, progress, cancelled)
+    limits = limits_for(seconds, progress, cancelled, len(request.runs))
     answer = answer_of(request, solve(request, limits), limits)
     limits.tell(1.0, "Done")
     return answer
@@ -79,10 +80,12 @@ def limits_for(
     seconds: float | None,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
+    runs: int = 0,
 ) -> Limits:
-    """Limits that leave time to list and check the plan within `seconds`."""
+    """Limits that leave time to list and check a plan of so many runs within `seconds`."""
+    kept_back = _KEPT_BACK + _KEPT_BACK_A_RUN * runs
     return Limits(
-        seconds=None if seconds is None else max(seconds - _KEPT_BACK, seconds * 0.5),
+        seconds=None if seconds is None else max(seconds - kept_back, seconds * 0.5),
         progress=None if progress is None else _only_forward(progress),
         watch=None if cancelled is None else Watch(cancelled),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from jobs.management.json_command import JsonCommand
@@ -12,5 +13,6 @@ from jobs.planning.request_json import read_request
 class Command(JsonCommand):
     help = "Does the stock on hand cover the runs asked for, day by day? Prints the plan and its proof as JSON."
 
-    def answer(self, text: bytes, seconds: float) -> dict[str, Any]:
-        return check(read_request(text), seconds=seconds).as_json()
+    def answer(self, text: bytes, left: Callable[[], float]) -> dict[str, Any]:
+        request = read_request(text)
+        return check(request, seconds=left()).as_json()

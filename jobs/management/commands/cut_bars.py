@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from jobs.management.json_command import JsonCommand
@@ -12,5 +13,6 @@ from jobs.planning.cutting import read_cut_request
 class Command(JsonCommand):
     help = "Cuts pieces from bars at fewest bars, least length or least cost. Prints the cutting list as JSON."
 
-    def answer(self, text: bytes, seconds: float) -> dict[str, Any]:
-        return cut_bars(read_cut_request(text), seconds=seconds).as_json()
+    def answer(self, text: bytes, left: Callable[[], float]) -> dict[str, Any]:
+        request = read_cut_request(text)
+        return cut_bars(request, seconds=left()).as_json()

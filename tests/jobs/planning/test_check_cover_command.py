@@ -13,6 +13,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from jobs.errors import BadRequest
+from jobs.planning.checker import check_answer
 from jobs.planning.cover import check
 from jobs.planning.request_json import parse_request, read_request
 from jobs.planning.schemas import schema
@@ -181,6 +182,38 @@ def test_what_is_not_json_is_refused_in_words(text: str, words: str):
 def test_a_negative_corner_allowance_is_sound_for_the_rules_and_for_a_run():
     assert parse_request(changed(["rules", "corner_allowance_mm"], -300)).rules.corner_allowance_mm == -300
     assert parse_request(changed(["runs", 0, "corner_allowance_mm"], -300)).runs[0].corner_allowance_mm == -300
+
+
+def test_steps_may_stand_in_any_order():
+    steps = [["2027-03-09", 3], ["2027-03-01", 2]]
+    assert parse_request(changed(["pieces", 0, "on_hand"], steps)) == parse_request(SOUND)
+
+
+def test_a_number_may_be_written_with_a_point_if_it_is_whole():
+    assert parse_request(changed(["runs", 0, "length_mm"], 5500.0)) == parse_request(SOUND)
+
+
+@pytest.mark.parametrize(
+    ("change", "covered", "runs", "impossible"),
+    [
+        (SOUND | {"runs": []}, True, 0, 0),
+        (SOUND | {"pieces": []}, False, 0, 2),
+        (SOUND | {"runs": SOUND["runs"][:1], "pieces": [SOUND["pieces"][0] | {"on_hand": []}]}, False, 1, 0),
+        (changed(["pieces", 0, "on_hand"], [["2027-03-01", 10**15]]), False, 1, 1),
+        (changed(["rules", "max_pieces_per_run"], 0), False, 0, 2),
+        (changed(["rules", "max_pieces_per_run"], 10**9), False, 1, 1),
+        (changed(["rules", "corner_allowance_mm"], -(10**9)), False, 0, 2),
+        (changed(["runs", 0, "max_overrun_mm"], 10**9), False, 1, 1),
+        (changed(["runs", 0, "until"], "9999-12-31"), False, 1, 1),
+    ],
+)
+def test_odd_requests_have_sound_answers(change: dict[str, Any], covered: bool, runs: int, impossible: int):
+    request = parse_request(change)
+    answer = check(request)
+    assert (answer.covered, len(answer.runs), len(answer.impossible)) == (covered, runs, impossible)
+    assert answer.proved
+    assert check_answer(request, answer) == []
+    Draft202012Validator(schema("check_cover.answer")).validate(json.loads(json.dumps(answer.as_json())))
 
 
 def test_the_published_schemas_are_schemas_and_answers_keep_to_theirs():
