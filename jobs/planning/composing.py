@@ -55,7 +55,7 @@ class Composing:
         covered: bool = False,
     ) -> None:
         self.program, self.found, self.step, self.covered = program, found, step, covered
-        self.most_short, self.limits, self.seed = most_short, limits, seed
+        self.most_short, self.limits, self.seed, self.keep = most_short, limits, seed, keep
         self.dive = Dive(program, np.nonzero(keep)[0], most_short, limits)
         total = found.prices.sum(axis=0)
         sums = np.concatenate([[0.0], (total / max(float(total.sum()), _DUST)).cumsum()])
@@ -143,4 +143,4 @@ class Composing:
                 self.best = picks
 
     def _manner(self, most: float, returns: int) -> Manner:
-        return Manner(most=most, returns=returns, at_once=1 + len(self.level) // 400)
+        return Manner(most=most, returns=returns, at_once=1 + len(self.level) // 200)

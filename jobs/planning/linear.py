@@ -88,6 +88,28 @@ def scope_of(program: Program, columns: IntArray, most_short: int | None, *, sho
     )
 
 
+def part_of(
+    program: Program, picks: IntArray, free: IntArray, columns: IntArray, most_short: int | None, over_cost: float
+) -> Scope:
+    """The days of the groups `free`, whose runs are to be composed anew from `columns`; the others stay as in
+    `picks`."""
+    first, after = int(program.first[free].min()), int(program.after[free].max())
+    rest = picks.copy()
+    rest[np.isin(program.group, free)] = 0
+    used = program.usage(rest)
+    return Scope(
+        columns=columns,
+        days=np.arange(first, after),
+        used=used[:, first:after],
+        floors=program.level_use(used),
+        pick_cost=program.joint_cost[columns],
+        peak_cost=program.section.price.astype(float),
+        lack_cost=np.zeros(program.types),
+        most_short=most_short,
+        over_cost=over_cost,
+    )
+
+
 def linear_of(program: Program, scope: Scope) -> Linear:
     """The linear program of a scope."""
     return _Builder(program, scope).linear()

@@ -21,6 +21,7 @@ import numpy as np
 from jobs.planning.answer import PROVED_GAP
 from jobs.planning.composing import Composing
 from jobs.planning.day_bounds import least_of_any_day
+from jobs.planning.dive import OVER_COST
 from jobs.planning.least_cost import cost_of_all_days, cost_of_days
 from jobs.planning.least_short import short_of_all_days, short_of_few_days
 from jobs.planning.limits import Limits, Watch
@@ -28,6 +29,7 @@ from jobs.planning.model import IntArray, Section
 from jobs.planning.program import Program, program_of
 from jobs.planning.relax import Relaxation, likely, relaxed
 from jobs.planning.rounding import rounded
+from jobs.planning.windows import Windows
 
 _TINY = 1e-6
 _ROUNDS = 12
@@ -37,6 +39,8 @@ _SHARES = (0.02, 0.002)
 _FEW = 5
 _NEAR_MM = 150.0
 _SMALL = 800
+_MANY = 12_000
+_FREE = 60
 
 
 @dataclass(frozen=True)
@@ -164,18 +168,36 @@ class SectionSearch:
         goal = self._bound_at(self._best.short_bound) / (1 - PROVED_GAP)
         work = _WORK if self.program.picks > _SMALL else _WORK // 10
         if self.hands == 1:
-            self._offer(composing.work(goal, work))
+            self._compose(composing, goal, work, covered)
             if not self._done(covered):
                 prove(self.limits.within(0.4))()
             return
         aside = Watch(lambda: self.limits.over())
         with ThreadPoolExecutor(1) as pool:
             proved = pool.submit(prove, replace(self.limits, watch=aside))
-            self._offer(composing.work(goal, work))
+            self._compose(composing, goal, work, covered)
             if self._done(covered):
                 aside.off = True
             else:
                 proved.result()()
+
+    def _compose(self, composing: Composing, goal: float, work: int, covered: bool) -> None:
+        """A better plan, if so much work finds one. Of many runs, days are first composed anew one after another:
+        what is wrong there is wrong in few places."""
+        if self.program.picks <= _MANY:
+            self._offer(composing.work(goal, work))
+            return
+        self._offer(composing.work(goal, 1))
+        windows = Windows(self.program, self.limits, composing.most_short, OVER_COST, composing.keep, self.cost_step)
+        days = np.argsort(-composing.found.prices.sum(axis=0), kind="stable")
+        gained = True
+        while gained and not self._done(covered):
+            before = windows.worth(self._best.picks)
+            for day in days:
+                if self._done(covered):
+                    return
+                self._offer(windows.better(self._best.picks, windows.about(int(day), _FREE)))
+            gained = windows.worth(self._best.picks) < before
 
     def _prover(self, found: Relaxation, short: Relaxation | None, done: int) -> Callable[[Limits], Callable[[], None]]:
         """What to prove in a round, which gives what to do with the proof: of shortage where the plan in hand has
