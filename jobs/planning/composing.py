@@ -22,6 +22,7 @@ from jobs.planning.rounding import rounded
 _DUST = 1e-3
 _RETURNS = 0
 _RISE = 0.002
+_FAR = 0.006
 
 
 @dataclass(frozen=True)
@@ -100,7 +101,9 @@ class Composing:
         if self.at >= 0:
             stage, last = self.stages[self.at], self.at + 1 == len(self.stages)
             allowed = self.found.bound + stage.room * (goal - self.found.bound)
-            if self.dive.solved - self.since < stage.work and (last or self.value > allowed):
+            far_off = self.value > (1 + _FAR) * self.found.bound
+            work = stage.work // 2 if far_off else stage.work
+            if self.dive.solved - self.since < work and (last or self.value > allowed):
                 self._try()
                 return
             if last:
@@ -143,4 +146,4 @@ class Composing:
                 self.best = picks
 
     def _manner(self, most: float, returns: int) -> Manner:
-        return Manner(most=most, returns=returns, at_once=1 + len(self.level) // 200)
+        return Manner(most=most, returns=returns, at_once=max(1, len(self.level) // 170))

@@ -41,6 +41,7 @@ _NEAR_MM = 150.0
 _SMALL = 800
 _MANY = 12_000
 _FREE = 60
+_PASSES = 20
 
 
 @dataclass(frozen=True)
@@ -182,22 +183,25 @@ class SectionSearch:
                 proved.result()()
 
     def _compose(self, composing: Composing, goal: float, work: int, covered: bool) -> None:
-        """A better plan, if so much work finds one. Of many runs, days are first composed anew one after another:
+        """A better plan, if so much work finds one. Of many runs, days are then composed anew one after another:
         what is wrong there is wrong in few places."""
-        if self.program.picks <= _MANY:
-            self._offer(composing.work(goal, work))
-            return
-        self._offer(composing.work(goal, 1))
+        many = self.program.picks > _MANY
+        self._offer(composing.work(goal, 1 if many else work))
+        if many:
+            self._compose_days(composing, covered)
+
+    def _compose_days(self, composing: Composing, covered: bool) -> None:
+        """Days composed anew, those that matter most first, until none makes the plan better."""
         windows = Windows(self.program, self.limits, composing.most_short, OVER_COST, composing.keep, self.cost_step)
         days = np.argsort(-composing.found.prices.sum(axis=0), kind="stable")
-        gained = True
-        while gained and not self._done(covered):
+        for _ in range(_PASSES):
             before = windows.worth(self._best.picks)
             for day in days:
                 if self._done(covered):
                     return
                 self._offer(windows.better(self._best.picks, windows.about(int(day), _FREE)))
-            gained = windows.worth(self._best.picks) < before
+            if windows.worth(self._best.picks) >= before:
+                return
 
     def _prover(self, found: Relaxation, short: Relaxation | None, done: int) -> Callable[[Limits], Callable[[], None]]:
         """What to prove in a round, which gives what to do with the proof: of shortage where the plan in hand has
