@@ -102,7 +102,7 @@ class Composing:
             stage, last = self.stages[self.at], self.at + 1 == len(self.stages)
             allowed = self.found.bound + stage.room * (goal - self.found.bound)
             far_off = self.value > (1 + _FAR) * self.found.bound
-            work = stage.work // 2 if far_off else stage.work
+            work = stage.work // 5 if far_off else stage.work
             if self.dive.solved - self.since < work and (last or self.value > allowed):
                 self._try()
                 return
@@ -116,11 +116,11 @@ class Composing:
         self.at += 1
         before, self.level = self.level, self.weight >= self.stages[self.at].weight
         noise = self.rng.random(len(self.level)) if self.seed else None
-        self.since = self.dive.solved
         self.dive.keep(self.settled, before)
         near = self.value if before.any() else self.found.bound
         manner = replace(self._manner(near + _RISE * self.found.bound, _RETURNS), anyway=True)
         value = self.dive.settle(self.level, manner, noise)
+        self.since = self.dive.solved
         self._take(INFINITE if value is None else value)
 
     def _try(self) -> None:
