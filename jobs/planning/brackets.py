@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from jobs.planning.findings import Finding, metres
@@ -44,6 +45,7 @@ def bracket_count(side_mm: int, spacing: Spacing) -> int:
     return max(spacing.least, 1 + between)
 
 
+@lru_cache(maxsize=20_000)
 def bracket_positions(run: PanelRun, spacing: Spacing, laid: LaidRun | None = None) -> tuple[int, ...]:
     """Positions of the brackets of a run, evenly spread; clear of joints where its pieces are given.
 
