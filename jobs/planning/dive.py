@@ -1,4 +1,4 @@
-"""Whole numbers from the relaxation: one run's choice is settled at a time, and all else is relaxed anew.
+"""A whole-number plan from the relaxation: one run's choice is settled at a time, and all else is relaxed anew.
 
 What is settled first is what the days that matter most leave in fractions. Of the choices a run has in
 fractions the one that raises the relaxation least is taken, the most likely first. Each step changes a bound
@@ -15,7 +15,8 @@ import numpy as np
 from jobs.planning.limits import Limits
 from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray
-from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program, quiet_highs
+from jobs.planning.program import INFINITE, FloatArray, Program, quiet_highs
+from jobs.planning.rounding import rounded
 
 OVER_COST = 200.0
 _TINY = 1e-5
@@ -23,17 +24,15 @@ _TINY = 1e-5
 
 @dataclass(frozen=True)
 class Manner:
-    """How runs are settled: how many choices of a run are tried, how much the relaxation may rise without
-    trying another (a share of its value), what a plan may be worth at most, how often it may go back to try
-    otherwise, whether it then goes on all the same, and how many groups are settled between one relaxation and
-    the next."""
+    """How a dive goes: how many choices of a run it tries, how much the relaxation may rise without trying
+    another (a share of its value), what shuffles runs that matter alike (0: nothing), what a plan may be worth
+    at most, and how often it may go back to try otherwise."""
 
     tries: int = 8
     easy: float = 2e-5
+    shuffle: int = 0
     most: float = INFINITE
-    returns: int = 1
-    anyway: bool = False
-    at_once: int = 1
+    returns: int = 30
 
 
 @dataclass(frozen=True)
@@ -48,8 +47,7 @@ class Step:
 
 
 class Dive:
-    """The relaxation of some of a program's columns, of which ever more are settled. Shortage beyond
-    `most_short` comes at a great cost. `solved` counts how often it was relaxed: the work done."""
+    """One dive, over some of a program's columns, with shortage beyond `most_short` at a great cost."""
 
     def __init__(self, program: Program, columns: IntArray, most_short: int | None, limits: Limits) -> None:
         self.program, self.columns, self.limits = program, columns, limits
@@ -62,46 +60,24 @@ class Dive:
         self.highs.passModel(self.linear.model)
         self.group = program.group[columns]
         self.least, self.most = np.zeros(len(columns)), np.full(len(columns), INFINITE)
-        self.values = np.zeros(len(columns))
+        self.values, self.weights = np.zeros(len(columns)), np.zeros(program.days)
         self.steps: list[Step] = []
-        self.solved = 0
 
-    def keep(self, settled: FloatArray, groups: BoolArray) -> None:
-        """Hold the groups given at `settled`, over the columns, and free all others."""
-        held = groups[self.group]
-        self.least, self.most = np.where(held, settled, 0.0), np.where(held, settled, INFINITE)
-        self.steps = []
-        self.highs.changeColsBounds(
-            len(self.columns), np.arange(len(self.columns), dtype=np.int32), self.least, self.most
-        )
-
-    def settle(self, groups: BoolArray, manner: Manner, noise: FloatArray | None = None) -> float | None:
-        """Settle all of `groups` in whole numbers: what the relaxation is worth then. None where that would be
-        more than the manner allows, or time ran out. `noise` over the groups shuffles those that matter alike."""
+    def plan(self, manner: Manner) -> IntArray | None:
+        """Whole numbers over all of the program's columns; None where there are none worth at most
+        `manner.most`, or time ran out before there were any."""
+        noise = np.random.default_rng(manner.shuffle).random(len(self.program.runs)) if manner.shuffle else None
         value = self._relax()
         returns = 0
-        while value is not None:
-            while value is not None and (value > manner.most or value >= INFINITE):
+        while value is not None and (open_columns := self._open()).size:
+            at = self._next(open_columns, noise)
+            value = self._settle(open_columns[self.group[open_columns] == at], value, manner)
+            while value is not None and value > manner.most:
                 returns += 1
-                if returns > manner.returns:
-                    if manner.anyway and value < INFINITE:
-                        break
-                    return None
-                value = self._back()
-            open_columns = self._open(groups)
-            if value is None or not open_columns.size:
-                break
-            chosen = self._next(open_columns, noise, manner.at_once)
-            for at in chosen[:-1]:
-                self._settle_likeliest(open_columns[self.group[open_columns] == at])
-            value = self._settle(open_columns[self.group[open_columns] == chosen[-1]], value, manner)
-        return value
-
-    def all_values(self) -> FloatArray:
-        """Over all of the program's columns, what is settled and what the relaxation says of the rest."""
-        every = np.zeros(self.program.picks)
-        every[self.columns] = np.maximum(self.values, self.least)
-        return every
+                value = self._back() if returns <= manner.returns else None
+        if value is None and (manner.most < INFINITE or not self.values.any()):
+            return None
+        return rounded(self.program, self._all())
 
     def _relax(self) -> float | None:
         """The value of the relaxation, infinite where there is none; None where time ran out."""
@@ -111,40 +87,30 @@ class Dive:
         if left < float("inf"):
             self.highs.setOptionValue("time_limit", self.highs.getRunTime() + left)
         self.highs.run()
-        self.solved += 1
         status = self.highs.getModelStatus()
         if status == highspy.HighsModelStatus.kInfeasible:
             return INFINITE
         if status != highspy.HighsModelStatus.kOptimal:
             return None
-        self.values = np.array(self.highs.getSolution().col_value)[: len(self.columns)]
+        solution = self.highs.getSolution()
+        self.values = np.array(solution.col_value)[: len(self.columns)]
+        self.weights = np.maximum(-np.array(solution.row_dual)[self.linear.usage_rows], 0.0).sum(axis=0)
         return float(self.highs.getInfo().objective_function_value)
 
-    def _open(self, groups: BoolArray) -> IntArray:
-        """The columns of `groups` in fractions."""
-        return np.nonzero((np.abs(self.values - np.rint(self.values)) > _TINY) & groups[self.group])[0]
+    def _open(self) -> IntArray:
+        """The columns in fractions."""
+        return np.nonzero(np.abs(self.values - np.rint(self.values)) > _TINY)[0]
 
-    def _next(self, open_columns: IntArray, noise: FloatArray | None, most: int) -> list[int]:
-        """The groups to settle next, the last of them with care: of those on the days that matter most, the ones
-        that are nearest to whole."""
+    def _next(self, open_columns: IntArray, noise: FloatArray | None) -> int:
+        """The group to settle next: of those on the days that matter most, the one that is nearest to whole."""
         program = self.program
-        duals = np.array(self.highs.getSolution().row_dual)[self.linear.usage_rows]
-        sums = np.concatenate([[0.0], np.maximum(-duals, 0.0).sum(axis=0).cumsum()])
+        sums = np.concatenate([[0.0], self.weights.cumsum()])
         weight = sums[program.after] - sums[program.first]
         if noise is not None:
             weight = weight * (1.0 + 0.2 * noise)
         group = self.group[open_columns]
         key = weight[group] + self.values[open_columns] % 1.0
-        if most == 1:
-            return [int(group[key.argmax()])]
-        first: list[int] = list(dict.fromkeys(group[np.argsort(-key, kind="stable")].tolist()))
-        return first[:most][::-1]
-
-    def _settle_likeliest(self, candidates: IntArray) -> None:
-        column = int(candidates[(self.values[candidates] % 1.0).argmax()])
-        wanted = float(np.ceil(self.values[column]))
-        self.steps.append(Step(column, self.least[column], self.most[column], 0.0, wanted))
-        self._bound(column, wanted, self.most[column])
+        return int(group[key.argmax()])
 
     def _settle(self, candidates: IntArray, value: float, manner: Manner) -> float | None:
         """Settle one more run of a group on the candidate that raises the relaxation least; its value, or None
@@ -185,3 +151,8 @@ class Dive:
     def _bound(self, column: int, least: float, most: float) -> None:
         self.least[column], self.most[column] = least, most
         self.highs.changeColBounds(column, float(least), float(most))
+
+    def _all(self) -> FloatArray:
+        every = np.zeros(self.program.picks)
+        every[self.columns] = np.maximum(self.values, self.least)
+        return every

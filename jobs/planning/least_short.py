@@ -16,18 +16,16 @@ from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray
 from jobs.planning.program import BoolArray, Program
 from jobs.planning.relax import Relaxation
-from jobs.planning.whole import Outcome, over_all, settled, start_of
+from jobs.planning.whole import Outcome, settled, start_of
 
 _NODES = 400
+_SHARE = 0.02
 
 
-def short_of_few_days(
-    program: Program, found: Relaxation, short: int, share: float, step: int, limits: Limits
-) -> float:
-    """A lower bound in mm on shortage, at most `short`, from the days that bind: those whose weight in the
-    relaxation is more than `share` of the greatest. The less `short`, the fewer choices have to be looked at."""
+def short_of_few_days(program: Program, found: Relaxation, short: int, step: int, limits: Limits) -> float:
+    """A lower bound in mm on shortage, from the days that bind; `short` is known to be reachable."""
     weight = found.prices.sum(axis=0)
-    binding = weight > share * weight.max(initial=0.0)
+    binding = weight > _SHARE * weight.max(initial=0.0)
     if not binding.any():
         return found.bound
     days = np.nonzero(binding)[0]
@@ -49,6 +47,15 @@ def short_of_all_days(program: Program, found: Relaxation, picks: IntArray, step
     start = start_of(program, linear, scope, picks)
     outcome = settled(linear, limits, nodes=_NODES, start=start, gap_mm=0.99 * step)
     return Outcome(over_all(program, columns, outcome.picks), min(float(short), outcome.bound))
+
+
+def over_all(program: Program, columns: IntArray, picks: IntArray | None) -> IntArray | None:
+    """A plan over some columns as one over all of them."""
+    if picks is None:
+        return None
+    every = np.zeros(program.picks, dtype=np.int64)
+    every[columns] = picks
+    return every
 
 
 def _useful(program: Program, found: Relaxation, short: int, among: BoolArray | None = None) -> IntArray:

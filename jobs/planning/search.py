@@ -1,47 +1,41 @@
 """Finds a plan for one section and proves how good it is: least shortage first, then least gear cost.
 
-The relaxation proves a bound on each, the days that matter most in whole numbers prove more; a bound is lifted
-to the next value that lengths and handling can add up to. Plans are composed near the relaxation until one is
-within the gap that counts as proved. A plan made by rounding stands from the first moment.
-
-Work goes in rounds: in each, plans are composed and a bound is proved, side by side where there are hands for
-both. What a round may look at is what was known when it began, and where its plan is good enough what else it
-did is left aside: so the answer does not depend on which of the two was quicker, or on how many hands there are.
+The relaxation proves a bound on each; a bound is lifted to the next value that lengths and handling can add
+up to. Dives from the relaxation give plans, and windows of days composed anew make the best of them better,
+until it is within the gap that counts as proved. A plan made by rounding stands from the first moment.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from jobs.planning.answer import PROVED_GAP
-from jobs.planning.composing import Composing
 from jobs.planning.day_bounds import least_of_any_day
-from jobs.planning.dive import OVER_COST
-from jobs.planning.least_cost import cost_of_all_days, cost_of_days
-from jobs.planning.least_short import short_of_all_days, short_of_few_days
-from jobs.planning.limits import Limits, Watch
+from jobs.planning.dive import OVER_COST, Dive, Manner
+from jobs.planning.least_short import over_all, short_of_all_days, short_of_few_days
+from jobs.planning.limits import Limits
+from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray, Section
-from jobs.planning.program import Program, program_of
+from jobs.planning.outward import Outward
+from jobs.planning.program import BoolArray, Program, program_of
 from jobs.planning.relax import Relaxation, likely, relaxed
 from jobs.planning.rounding import rounded
+from jobs.planning.whole import settled, start_of
 from jobs.planning.windows import Windows
 
 _TINY = 1e-6
-_ROUNDS = 12
-_WORK = 250
-_DAYS = (3, 6, 10, 16)
-_SHARES = (0.02, 0.002)
-_FEW = 5
-_NEAR_MM = 150.0
-_SMALL = 800
+_DIVES = 8
 _MANY = 12_000
 _FREE = 60
-_PASSES = 20
+_NEAR = 0.04
+_NODES = 500
+_WHOLE = 2_500
 
 
 @dataclass(frozen=True)
@@ -85,7 +79,7 @@ def lifted(bound: float, step: int) -> int:
 
 
 class SectionSearch:
-    """The search for one section, two things side by side if it has two `hands`."""
+    """The search for one section, with as many dives side by side as it has `hands`."""
 
     def __init__(self, section: Section, limits: Limits, hands: int = 1) -> None:
         self.program: Program = program_of(section)
@@ -105,159 +99,148 @@ class SectionSearch:
 
     def covered(self) -> SectionPlan:
         """A plan with nothing short, or a proof that there is none, or the best that was found of both."""
-        if self.plan.short and not self.plan.short_bound:
+        if self.program.limiting.any() and self.plan.short:
             found = self._bound_short()
-            if found is not None and not self.plan.short_bound:
-                self._rounds(found, covered=True)
+            if found is not None and self.plan.short_bound == 0 < self.plan.short:
+                self._reach_cover()
+                self._least_short(found)
         return self.plan
 
     def best(self) -> SectionPlan:
         """A plan of least shortage and then least cost, with bounds."""
-        short = self._bound_short() if self.program.limiting.any() else None
-        self._rounds(short)
+        found = self._bound_short() if self.program.limiting.any() else None
+        self._least_cost(range(self.hands))
+        if found is not None and self._least_short(found):
+            self._least_cost(range(self.hands))
+        if not self._done():
+            self._least_cost(range(self.hands, _DIVES))
         return self.plan
 
-    # Bounds
+    # Shortage
 
     def _bound_short(self) -> Relaxation | None:
-        """The least shortage in fractions, and in whole numbers on the days that bind."""
         self.limits.tell(0.0, f"{self.name}: proving the least shortage")
         found = relaxed(self.program, self.near, None, self.limits, short=True)
         if found is not None:
             self.near |= found.near
             self._lift_short(found.bound)
-            if self.plan.short > self.plan.short_bound:
-                self._lift_short(self._short_of_few(found, _SHARES[0], self.limits.within(0.2)))
         return found
 
-    def _short_of_few(self, found: Relaxation, share: float, limits: Limits) -> float:
-        reach = min(self.plan.short, int(found.bound) + _FEW * int(self.program.section.lengths.max()) // 10)
-        return short_of_few_days(self.program, found, reach, share, self.short_step, limits)
+    def _least_short(self, found: Relaxation) -> bool:
+        """Prove that more must be short, or find a plan that is less so; say whether either was done."""
+        before = self.plan
+        if before.short > before.short_bound and not self.limits.over():
+            self.limits.tell(0.7, f"{self.name}: proving the least shortage")
+            limits = self.limits.within(0.4)
+            self._lift_short(short_of_few_days(self.program, found, self.plan.short, self.short_step, limits))
+        if self.plan.short > self.plan.short_bound and not self.limits.over():
+            limits = self.limits.within(0.6)
+            outcome = short_of_all_days(self.program, found, self.plan.picks, self.short_step, limits)
+            self._lift_short(outcome.bound)
+            self._offer(outcome.picks)
+        return (self.plan.short, self.plan.short_bound) != (before.short, before.short_bound)
 
-    def _bound_cost(self) -> Relaxation | None:
-        """The least gear in fractions among plans as short as is proved unavoidable."""
+    def _reach_cover(self) -> None:
+        """Look for a plan with nothing short. That costs little is what tells near plans apart."""
+        near = relaxed(self.program, self.near, 0, self.limits, short=False)
+        if near is not None:
+            self._dives(near, 0, range(_DIVES), covered=True)
+
+    # Gear cost
+
+    def _least_cost(self, turns: range) -> None:
         self.limits.tell(0.2, f"{self.name}: proving the least gear")
-        cap = self._best.short_bound
+        cap = self.plan.short_bound
         found = relaxed(self.program, self.near, cap, self.limits, short=False)
-        if found is not None:
-            self.near |= found.near
-            self._lift_cost(CostBound(cap, found.bound, found.slope))
-        return found
-
-    # Rounds
-
-    def _rounds(self, short: Relaxation | None, *, covered: bool = False) -> None:
-        """Rounds until the plan is good enough; begun anew where more is proved to be short."""
-        cap, done, composing, found = -1, 0, None, None
-        for at in range(_ROUNDS):
-            if self._done(covered):
-                return
-            if cap != self._best.short_bound:
-                cap, done = self._best.short_bound, 0
-                found = self._bound_cost()
-                composing = None if found is None else self._composing(found, covered)
-                if self._done(covered):
-                    return
-            if composing is None or found is None:
-                return
-            self.limits.tell(0.3 + 0.7 * at / _ROUNDS, f"{self.name}: composing runs")
-            self._round(composing, self._prover(found, short, done), covered)
-            done += 1
-
-    def _round(self, composing: Composing, prove: Callable[[Limits], Callable[[], None]], covered: bool) -> None:
-        """Compose and prove. What was proved counts only where the plan is not good enough without it."""
-        goal = self._bound_at(self._best.short_bound) / (1 - PROVED_GAP)
-        work = _WORK if self.program.picks > _SMALL else _WORK // 10
-        if self.hands == 1:
-            self._compose(composing, goal, work, covered)
-            if not self._done(covered):
-                prove(self.limits.within(0.4))()
+        if found is None:
             return
-        aside = Watch(lambda: self.limits.over())
-        with ThreadPoolExecutor(1) as pool:
-            proved = pool.submit(prove, replace(self.limits, watch=aside))
-            self._compose(composing, goal, work, covered)
-            if self._done(covered):
-                aside.off = True
-            else:
-                proved.result()()
+        self.near |= found.near
+        self._lift_cost(CostBound(cap, found.bound, found.slope))
+        if not self._done():
+            self._dives(found, cap, turns)
+        if not self._done():
+            self._whole_cost(found, cap)
 
-    def _compose(self, composing: Composing, goal: float, work: int, covered: bool) -> None:
-        """A better plan, if so much work finds one. Of many runs, days are then composed anew one after another:
-        what is wrong there is wrong in few places."""
-        many = self.program.picks > _MANY
-        self._offer(composing.work(goal, 1 if many else work))
-        if many:
-            self._compose_days(composing, covered)
+    def _dives(self, found: Relaxation, cap: int, turns: range, *, covered: bool = False) -> None:
+        """Plan after plan, each made better window by window, until one is good enough."""
+        most_short = cap if self.program.limiting.any() else None
+        for first in range(turns.start, turns.stop, self.hands):
+            self.limits.tell(0.3 + 0.4 * first / _DIVES, f"{self.name}: composing runs")
+            worth = self._windows(found, most_short).worth(self._best.picks)
+            plan = partial(self._planned, found, most_short, worth, covered)
+            for picks in self._side_by_side(plan, range(first, first + self.hands)):
+                self._offer(picks)
+                if covered and self.plan.short == 0:
+                    return
+            if not self._done():
+                self._compose_windows(found, most_short)
+            if self._done():
+                return
 
-    def _compose_days(self, composing: Composing, covered: bool) -> None:
+    def _side_by_side(self, plan: Callable[[int], IntArray | None], turns: Sequence[int]) -> Sequence[IntArray | None]:
+        if self.hands == 1:
+            return [plan(turn) for turn in turns]
+        with ThreadPoolExecutor(self.hands) as pool:
+            return list(pool.map(plan, turns))
+
+    def _planned(
+        self, found: Relaxation, most_short: int | None, worth: float, covered: bool, turn: int
+    ) -> IntArray | None:
+        """The first plan is what one dive gives; the second is made outward; all others must be better, unless
+        only cover is asked for."""
+        program, keep = self.program, self._worth_a_look(found)
+        if turn == 1 and not covered and program.picks <= _MANY:
+            near = found.reduced <= _NEAR * float(program.section.price.mean())
+            return Outward(program, found, most_short, self.limits.within(0.7), near).plan()
+        dive = Dive(program, np.nonzero(keep)[0], most_short, self.limits)
+        if turn < self.hands or covered:
+            return dive.plan(Manner(shuffle=turn))
+        goal = lifted(found.bound, self.cost_step) / (1 - PROVED_GAP)
+        most = goal if turn % 2 else max(goal, worth - self.cost_step)
+        return dive.plan(Manner(shuffle=turn, most=most))
+
+    def _windows(self, found: Relaxation, most_short: int | None) -> Windows:
+        keep = self._worth_a_look(found)
+        return Windows(self.program, self.limits, most_short, OVER_COST, keep, self.cost_step)
+
+    def _compose_windows(self, found: Relaxation, most_short: int | None) -> None:
         """Days composed anew, those that matter most first, until none makes the plan better."""
-        windows = Windows(self.program, self.limits, composing.most_short, OVER_COST, composing.keep, self.cost_step)
-        days = np.argsort(-composing.found.prices.sum(axis=0), kind="stable")
-        for _ in range(_PASSES):
+        windows = self._windows(found, most_short)
+        days = np.argsort(-found.prices.sum(axis=0), kind="stable")
+        gained = True
+        while gained and not self._done():
             before = windows.worth(self._best.picks)
             for day in days:
-                if self._done(covered):
+                if self._done():
                     return
                 self._offer(windows.better(self._best.picks, windows.about(int(day), _FREE)))
-            if windows.worth(self._best.picks) >= before:
-                return
+            gained = windows.worth(self._best.picks) < before
 
-    def _prover(self, found: Relaxation, short: Relaxation | None, done: int) -> Callable[[Limits], Callable[[], None]]:
-        """What to prove in a round, which gives what to do with the proof: of shortage where the plan in hand has
-        more than is proved, else of cost, on more days each time."""
-        plan, program, cap = self.plan, self.program, self._best.short_bound
+    def _whole_cost(self, found: Relaxation, cap: int) -> None:
+        """All at once, but for choices that cannot be in a plan better than the one in hand."""
+        program, mine = self.program, self.plan
+        useful = found.reduced <= mine.cost - found.bound + 1.0
+        if mine.short > cap or useful.sum() > _WHOLE:
+            return
+        self.limits.tell(0.8, f"{self.name}: looking for better")
+        columns = np.nonzero(useful | (mine.picks > 0))[0]
+        scope = scope_of(program, columns, cap)
+        linear = linear_of(program, scope)
+        start = start_of(program, linear, scope, mine.picks)
+        outcome = settled(linear, self.limits, nodes=_NODES, start=start, share_gap=0.95 * PROVED_GAP)
+        self._lift_cost(CostBound(cap, min(outcome.bound, float(mine.cost)), float("-inf")))
+        self._offer(over_all(program, columns, outcome.picks))
 
-        def of_cost(limits: Limits) -> Callable[[], None]:
-            most_short = cap if program.limiting.any() else None
-            enough = plan.cost * (1 - PROVED_GAP) if plan.short <= cap else float("inf")
-            bound = cost_of_days(program, found, most_short, _DAYS[done], enough, limits)
-            return lambda: self._lift_cost(CostBound(cap, bound, float("-inf")))
-
-        def of_few_days(limits: Limits) -> Callable[[], None]:
-            assert short is not None
-            bound = self._short_of_few(short, _SHARES[1], limits)
-            return lambda: self._lift_short(bound)
-
-        def of_all_days(limits: Limits) -> Callable[[], None]:
-            assert short is not None
-            outcome = short_of_all_days(program, short, plan.picks, self.short_step, limits)
-
-            def note() -> None:
-                self._lift_short(outcome.bound)
-                self._offer(outcome.picks)
-
-            return note
-
-        def of_everything(limits: Limits) -> Callable[[], None]:
-            most_short = cap if program.limiting.any() else None
-            outcome = cost_of_all_days(program, found, most_short, plan.picks, 0.95 * PROVED_GAP, limits)
-
-            def note() -> None:
-                self._lift_cost(CostBound(cap, min(outcome.bound, float(plan.cost)), float("-inf")))
-                self._offer(outcome.picks)
-
-            return note
-
-        small = (found.reduced <= plan.cost - found.bound + 1.0).sum() <= _SMALL
-        if short is not None and plan.short > cap and (done or small):
-            return of_few_days if done == 1 else of_all_days
-        if small and plan.short <= cap:
-            return of_everything
-        if done < len(_DAYS):
-            return of_cost
-        return lambda limits: lambda: None
-
-    def _composing(self, found: Relaxation, covered: bool) -> Composing:
-        cap = self._best.short_bound if self.program.limiting.any() else None
-        keep = (found.reduced <= _NEAR_MM) | (self.program.rank(found.reduced) < 2) | (self._best.picks > 0)
-        return Composing(self.program, found, cap, self.limits, keep, self.cost_step, covered=covered)
+    def _worth_a_look(self, found: Relaxation) -> BoolArray:
+        """Choices that cost little beyond the relaxation, and the likeliest of each group."""
+        reach = 0.18 if self.program.picks <= _MANY else 0.06
+        cheap = found.reduced <= reach * float(self.program.section.price.mean())
+        rank = self.program.rank(found.reduced)
+        return (cheap & (rank < (20 if self.program.picks <= _MANY else 8))) | (rank < 2)
 
     # What is known
 
-    def _done(self, covered: bool) -> bool:
-        if covered and (not self.plan.short or self.plan.short_bound):
-            return True
+    def _done(self) -> bool:
         return self.plan.good or self.limits.over()
 
     def _offer(self, picks: IntArray | None) -> None:

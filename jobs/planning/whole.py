@@ -16,7 +16,7 @@ import numpy as np
 from jobs.planning.limits import Limits, Watch
 from jobs.planning.linear import Linear, Scope
 from jobs.planning.model import IntArray
-from jobs.planning.program import INFINITE, FloatArray, Program, quiet_highs
+from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program, quiet_highs
 
 
 @dataclass(frozen=True)
@@ -35,11 +35,16 @@ def settled(
     start: FloatArray | None = None,
     share_gap: float = 0.0,
     gap_mm: float = 0.0,
-    enough: float = INFINITE,
+    whole: BoolArray | None = None,
 ) -> Outcome:
-    """The best whole-number plan of a scope, until either gap is reached, `nodes` are looked at, or the bound is
-    `enough`."""
-    linear.model.integrality_ = [highspy.HighsVarType.kInteger] * linear.count
+    """The best whole-number plan of a scope, until either gap is reached or `nodes` are looked at.
+
+    Choices that are not in `whole`, if given, may be taken in fractions; they are rounded in what is returned.
+    """
+    kinds = [highspy.HighsVarType.kInteger] * linear.count
+    if whole is not None:
+        kinds[: linear.picks] = [kinds[0] if is_whole else highspy.HighsVarType.kContinuous for is_whole in whole]
+    linear.model.integrality_ = kinds
     highs = quiet_highs(limits)
     highs.passModel(linear.model)
     options = {"mip_max_nodes": nodes, "mip_rel_gap": share_gap, "mip_abs_gap": max(gap_mm, 1e-6)}
@@ -50,8 +55,8 @@ def settled(
         solution = highspy.HighsSolution()
         solution.col_value = list(start)
         highs.setSolution(solution)
-    if limits.watch is not None or enough < INFINITE:
-        highs.cbMipInterrupt += _stop_if(limits.watch, enough)
+    if limits.watch is not None:
+        highs.cbMipInterrupt += _stop_if(limits.watch)
     highs.run()
     return _outcome(highs, linear.picks)
 
@@ -70,20 +75,11 @@ def start_of(program: Program, linear: Linear, scope: Scope, picks: IntArray) ->
     return start
 
 
-def over_all(program: Program, columns: IntArray, picks: IntArray | None) -> IntArray | None:
-    """A plan over some columns as one over all of them."""
-    if picks is None:
-        return None
-    every = np.zeros(program.picks, dtype=np.int64)
-    every[columns] = picks
-    return every
-
-
-def _stop_if(watch: Watch | None, enough: float) -> Callable[[Any], None]:
+def _stop_if(watch: Watch) -> Callable[[Any], None]:
     """What HiGHS asks now and then while it searches."""
 
     def look(event: Any) -> None:
-        if event.data_out.mip_dual_bound >= enough or (watch is not None and watch.called_off()):
+        if watch.called_off():
             event.interrupt()
 
     return look

@@ -10,19 +10,15 @@ import pytest
 
 from jobs.planning.answer import PROVED_GAP
 from jobs.planning.checker import check_answer
-from jobs.planning.composing import Composing
 from jobs.planning.cover import check, sections_of
 from jobs.planning.dive import Dive, Manner
-from jobs.planning.least_cost import cost_of_days
-from jobs.planning.least_short import short_of_few_days
 from jobs.planning.limits import Limits
 from jobs.planning.linear import linear_of, scope_of
+from jobs.planning.outward import Outward
 from jobs.planning.program import Program, program_of, quiet_highs
 from jobs.planning.relax import Relaxation, likely, relaxed
 from jobs.planning.request import CoverRequest
-from jobs.planning.search import SectionSearch
 from jobs.planning.trials import Trial, trial_request
-from jobs.planning.whole import settled
 
 TRIALS = [Trial(6, 1), Trial(6, 2, 0.8, moving=True), Trial(6, 3, 0.6, moving=True)]
 
@@ -74,53 +70,21 @@ def test_a_choice_costs_no_less_than_its_reduced_cost_beyond_the_bound(trial: Tr
 
 
 @pytest.mark.parametrize("trial", TRIALS)
-def test_whole_days_prove_no_more_than_the_best_plan(trial: Trial):
-    """The bounds from a few days in whole numbers, against the whole program settled by HiGHS."""
-    program = program_for(trial)
-    short, cost, _ = bounds_of(program)
-    every = np.arange(program.picks)
-    nodes, far = 100_000, 10**9
-    least = settled(linear_of(program, scope_of(program, every, None, short=True)), Limits(), nodes=nodes).bound
-    assert short.bound - 1 <= short_of_few_days(program, short, far, 0.02, 100, Limits()) <= least + 1
-    cap = round(least)
-    cost = relaxed(program, cost.near, cap, Limits(), short=False)
-    assert cost is not None
-    cheapest = settled(linear_of(program, scope_of(program, every, cap)), Limits(), nodes=nodes, share_gap=1e-4)
-    assert cheapest.picks is not None
-    _, reached = program.measure(cheapest.picks)
-    for days in (1, 3, program.days):
-        assert cost.bound <= cost_of_days(program, cost, cap, days, float("inf"), Limits()) <= reached + 1
-
-
-@pytest.mark.parametrize("trial", TRIALS)
-def test_composing_makes_every_run_and_gets_no_worse(trial: Trial):
+def test_dives_and_plans_made_outward_make_every_run(trial: Trial):
     program = program_for(trial)
     _, cost, cap = bounds_of(program)
-    composing = Composing(program, cost, cap, Limits(), np.ones(program.picks, dtype=bool), 100)
-    first = composing.work(cost.bound, 1)
-    again = composing.work(cost.bound, 300)
-    assert first is not None
-    assert again is not None
-    assert composing.worth(again) <= composing.worth(first)
-    for picks in (first, again):
+    every = np.ones(program.picks, dtype=bool)
+    dived = Dive(program, np.arange(program.picks), cap, Limits()).plan(Manner())
+    outward = Outward(program, cost, cap, Limits(), every).plan()
+    for picks in (dived, outward):
+        assert picks is not None
         assert np.array_equal(np.bincount(program.group, picks, len(program.runs)), program.runs)
 
 
-def test_settling_gives_nothing_dearer_than_asked_for():
+def test_a_dive_gives_nothing_dearer_than_asked_for():
     program = program_for(TRIALS[0])
     _, cost, cap = bounds_of(program)
-    dive = Dive(program, np.arange(program.picks), cap, Limits())
-    every = np.ones(len(program.runs), dtype=bool)
-    assert dive.settle(every, Manner(most=cost.bound - 1)) is None
-    dive.keep(np.zeros(program.picks), ~every)
-    assert dive.settle(every, Manner(most=1.2 * cost.bound)) <= 1.2 * cost.bound
-
-
-def test_the_answer_does_not_depend_on_how_many_hands_there_are():
-    section = next(iter(sections_of(trial_request(Trial(12, 5, 0.6, moving=True)))))
-    one, other = SectionSearch(section, Limits(), hands=2).best(), SectionSearch(section, Limits(), 1).best()
-    assert np.array_equal(one.picks, other.picks)
-    assert (one.cost_bound, one.short_bound) == (other.cost_bound, other.short_bound)
+    assert Dive(program, np.arange(program.picks), cap, Limits()).plan(Manner(most=cost.bound - 1)) is None
 
 
 @pytest.mark.parametrize("trial", TRIALS)
