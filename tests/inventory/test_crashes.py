@@ -68,11 +68,14 @@ class Server:
         )
         end = time.monotonic() + 120
         while time.monotonic() < end and self.process.poll() is None:
-            with socket.socket() as probe:
-                if probe.connect_ex(("127.0.0.1", self.port)) == 0:
-                    return
+            if self.answers():
+                return
             time.sleep(0.05)
         raise AssertionError("the server did not start")
+
+    def answers(self) -> bool:
+        with socket.socket() as probe:
+            return probe.connect_ex(("127.0.0.1", self.port)) == 0
 
     def stop(self) -> None:
         if self.process is not None and self.process.poll() is None:
@@ -97,6 +100,10 @@ class Server:
         with pytest.raises(OSError):
             self.post(scans)
         assert self.process is not None and self.process.wait(30) == -SIGKILL
+        end = time.monotonic() + 30
+        while self.answers():  # workers may hold the port for a moment longer than their master
+            assert time.monotonic() < end, "the workers did not die with their master"
+            time.sleep(0.02)
         self.flag.write_text("")
 
 

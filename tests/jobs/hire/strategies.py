@@ -87,12 +87,15 @@ def stays(draw, name: str):
     back = out + timedelta(days=draw(st.integers(0, 100))) if draw(st.booleans()) else None
     end = draw(st.sampled_from(["returned", "returned", "lost", "sold"])) if back else "returned"
     settled = back + timedelta(days=draw(st.integers(0, 30))) if end == "lost" and draw(st.booleans()) else None
+    left, came = draw(moments(out)), draw(moments(back)) if back else None
+    if isinstance(left, datetime) and isinstance(came, datetime):
+        came = max(left, came)  # on one day, not back before it went out
     return Stay(
         id=name,
         type=draw(types),
         count=draw(st.integers(1, 40)),
-        out=draw(moments(out)),
-        back=draw(moments(back)) if back else None,
+        out=left,
+        back=came,
         end=end,
         settled=settled,
         line=draw(st.sampled_from(["", "", "D1"])),
