@@ -8,7 +8,7 @@ UV := $(BIN)/uv pip install --quiet --compile-bytecode --python $(BIN)/python --
 NODE := $(shell command -v npm 2>/dev/null)
 
 PURE := inventory/lifecycle inventory/figures inventory/lifting inventory/tags inventory/written.py inventory/errors.py \
-	jobs/planning jobs/hire jobs/calendars jobs/errors.py
+	jobs/planning jobs/hire jobs/calendars jobs/currencies.py jobs/errors.py
 
 .PHONY: setup dev demo test check bench serve backup restore lock
 

@@ -7,11 +7,19 @@ from typing import Any
 from django import forms
 
 from inventory.forms.filters import DayInput
-from inventory.models import GearType
+from inventory.models import GearType, YardSettings
 from jobs.models import Chase, MillBar, Supply
 
 
-class SupplyForm(forms.ModelForm):
+class PricedForm(forms.ModelForm):
+    """Says which currency its cost is in."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["cost"].label = f"{self.fields['cost'].label}, {YardSettings.current().currency}"
+
+
+class SupplyForm(PricedForm):
     class Meta:
         model = Supply
         fields = ("type", "way", "cost", "lead_days", "most", "note")
@@ -22,7 +30,7 @@ class SupplyForm(forms.ModelForm):
         self.fields["type"].queryset = GearType.objects.filter(withdrawn=False)  # type: ignore[attr-defined]
 
 
-class MillBarForm(forms.ModelForm):
+class MillBarForm(PricedForm):
     class Meta:
         model = MillBar
         fields = ("section_mm", "length_mm", "cost", "count", "lead_days")

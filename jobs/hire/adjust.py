@@ -13,12 +13,12 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
+from jobs.currencies import minor_units
 from jobs.hire.book import Book
 from jobs.hire.causes import differences
 from jobs.hire.charges import dues
 from jobs.hire.fields import needed, said
 from jobs.hire.lines import Due, Line
-from jobs.hire.rounding import minor_units
 from jobs.hire.stays import Facts, When, as_known
 from jobs.hire.tax import TaxGroup, plain_rate, tax_groups
 from jobs.hire.terms import NO_TAX, Tax, Terms

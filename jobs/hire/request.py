@@ -14,13 +14,13 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from jobs.currencies import minor_units
 from jobs.errors import BadRequest
 from jobs.hire.adjust import BilledBefore, Period, Statement, statement
 from jobs.hire.checks import check_facts, check_period
 from jobs.hire.codec import read, write
 from jobs.hire.fields import needed, said
 from jobs.hire.lines import Entry, Line
-from jobs.hire.rounding import minor_units
 from jobs.hire.stays import Charge, Facts, StandDown, Stay, Use, When
 from jobs.hire.terms import Terms
 

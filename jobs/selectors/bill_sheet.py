@@ -20,7 +20,7 @@ from django.utils.dateparse import parse_date, parse_datetime
 
 from inventory.lifecycle.kinds import GroupKind
 from inventory.models import Docket, Event, GearType, Photo, Piece
-from jobs.hire.rounding import minor_units
+from jobs.currencies import minor_units
 from jobs.models import Bill, BillLine
 
 TIME = ("hire", "use", "minimum")

@@ -8,11 +8,11 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
+from jobs.currencies import minor_units
 from jobs.hire.invoice.codes import COUNTRIES
 from jobs.hire.invoice.document import Account, Address, Document, Party, Preceding
 from jobs.hire.invoice.making import Billed, make
 from jobs.hire.invoice.making import BillLine as InvoiceLine
-from jobs.hire.rounding import minor_units
 from jobs.hire.tax import TaxGroup, plain_rate
 from jobs.hire.terms import Tax
 from jobs.models import Bill, BillLine

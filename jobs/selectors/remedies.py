@@ -49,10 +49,12 @@ def build_question(check: CoverCheck, today: date) -> Question:
     for_good = {article.code for article in lacking if article.used_up}
     # Of what is used up, what lies on another site is that job's to use up.
     lent = [code for code in wanted if code not in for_good]
+    yard = YardSettings.current()
     return Question(
         request=request,
         answer=answer,
         timeline=timeline,
+        currency=yard.currency,
         waiting=tuple(waiting_pieces(arrivals, wanted)),
         held=tuple(held_by_others(arrivals, lent)),
         sources=tuple(_sources(arrivals, request, wanted, for_good)),
@@ -61,7 +63,7 @@ def build_question(check: CoverCheck, today: date) -> Question:
         bounds=_bounds(job, today),
         surplus=tuple(surplus_lengths(arrivals, codes, max(run.until for run in request.runs))),
         mill=tuple(mill_lengths(arrivals, sections)),
-        kerf_mm=YardSettings.current().saw_kerf_mm,
+        kerf_mm=yard.saw_kerf_mm,
         together=planned_together(arrivals, coverable(request, answer)) if sections else None,
     )
 

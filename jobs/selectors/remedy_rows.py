@@ -96,12 +96,12 @@ def cuts_of(job: Job, lines: Sequence[dict[str, Any]]) -> Iterator[CutRow]:
         yield CutRow(line["code"], line["into"], line["count"], line["offcut_mm"], line["splay"], day, urlencode(asked))
 
 
-def export_rows(remedy: dict[str, Any]) -> Iterator[list[Any]]:
+def export_rows(remedy: dict[str, Any], currency: str) -> Iterator[list[Any]]:
     """The lines of a remedy as a table: a head, then a row each."""
     lines = remedy["lines"]
     heads = list(dict.fromkeys(name for line in lines for name in line if name not in NOT_EXPORTED))
     has_cost = any(line.get("cents") is not None for line in lines)
-    yield [*heads, *(["cost each", "cost"] if has_cost else [])]
+    yield [*heads, *([f"cost each ({currency})", f"cost ({currency})"] if has_cost else [])]
     for line in lines:
         yield [*(_cell(line.get(name, "")) for name in heads), *(_costs(line) if has_cost else [])]
 

@@ -89,6 +89,11 @@ class PourSheet:
     def composed(self) -> bool:
         return all(side.pieces for panel in self.panels for side in panel.sides)
 
+    @property
+    def bare(self) -> bool:
+        """Whether no side has its pieces yet."""
+        return not any(side.pieces for panel in self.panels for side in panel.sides)
+
 
 def setting_out(pour: Pour, programme: Programme | None = None) -> PourSheet:
     """The sheet of one pour."""

@@ -13,12 +13,12 @@ from django.db.models import F
 from django.utils import timezone
 
 from inventory.models import GearType, Person, YardSettings
+from jobs.currencies import minor_units
 from jobs.errors import Refused
 from jobs.hire.adjust import BilledBefore, Period, Statement, statement
 from jobs.hire.codec import read, write_short
 from jobs.hire.lines import Line
 from jobs.hire.request import entry_of
-from jobs.hire.rounding import minor_units
 from jobs.hire.stays import Facts
 from jobs.models import Bill, BillLine, BillTax, Customer, Job, NumberSeries, Seller
 from jobs.models.parties import PARTY_FIELDS

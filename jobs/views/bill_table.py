@@ -7,7 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
-from jobs.hire.rounding import minor_units
+from jobs.currencies import minor_units
 from jobs.hire.words import plain
 from jobs.models import Bill, BillLine
 

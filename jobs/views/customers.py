@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import django_tables2 as tables
-from django.contrib import messages
 from django.db.models import Count, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
 from inventory.forms.filters import ListFilter
 from inventory.models.roles import Role
 from inventory.views.access import allow
 from inventory.views.listing import NUMBER, ListPage, ListTable
-from jobs.errors import Refused
 from jobs.forms.jobs import CustomerForm
 from jobs.models import Customer, Job
 from jobs.services.jobs import create_customer
+from jobs.views.one_form import one_form
 
 OFFICE = (Role.PLANNER, Role.MANAGER, Role.HIRE_DESK)
 UNDER_WAY = Q(jobs__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING])
@@ -59,16 +58,13 @@ class CustomerList(ListPage):
 @allow(*OFFICE)
 def new(request: HttpRequest) -> HttpResponse:
     form = CustomerForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        try:
-            customer = create_customer(**form.cleaned_data)
-        except Refused as refused:
-            form.add_error(None, refused.sentence)
-        else:
-            messages.success(request, f"{customer.name} is entered.")
-            return redirect("customer", customer.pk)
-    context = {"title": "A new customer", "form": form, "press": "Enter this customer", "up": reverse("customers")}
-    return render(request, "jobs/form.html", context | {"up_words": "Customers"})
+
+    def does() -> tuple[str, str]:
+        customer = create_customer(**form.cleaned_data)
+        return f"{customer.name} is entered.", reverse("customer", args=[customer.pk])
+
+    back = {"up": reverse("customers"), "up_words": "Customers"}
+    return one_form(request, form, does, title="A new customer", press="Enter this customer", **back)
 
 
 @allow(*OFFICE)
@@ -81,10 +77,11 @@ def customer(request: HttpRequest, pk: int) -> HttpResponse:
 @allow(*OFFICE)
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Customer, pk=pk)
-    form = CustomerForm(request.POST or None, instance=found)
-    if request.method == "POST" and form.is_valid():
+    form, its_page = CustomerForm(request.POST or None, instance=found), reverse("customer", args=[pk])
+
+    def does() -> tuple[str, str]:
         form.save()
-        messages.success(request, f"{found.name} is changed.")
-        return redirect("customer", pk)
-    context = {"title": f"Change {found.name}", "form": form, "press": "Keep these changes"}
-    return render(request, "jobs/form.html", context | {"up": reverse("customer", args=[pk]), "up_words": found.name})
+        return f"{found.name} is changed.", its_page
+
+    back = {"up": its_page, "up_words": found.name}
+    return one_form(request, form, does, title=f"Change {found.name}", press="Keep these changes", **back)

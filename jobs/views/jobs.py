@@ -30,6 +30,7 @@ from jobs.selectors.planned import lengths_planned
 from jobs.selectors.pours import programme_of
 from jobs.services.jobs import change_job, create_job
 from jobs.services.stages import all_is_back, open_again
+from jobs.views.one_form import one_form
 
 LOOKERS = (Role.PLANNER, Role.MANAGER, Role.HIRE_DESK, Role.SITE_LEAD)
 PLANNERS = (Role.PLANNER, Role.MANAGER)
@@ -107,28 +108,26 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
 @allow(*PLANNERS)
 def new(request: HttpRequest) -> HttpResponse:
     form = NewJobForm(request.POST or None, initial=dict(request.GET.items()))
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = create_job(**form.cleaned_data)
-        except Refused as refused:
-            form.add_error(None, refused.sentence)
-        else:
-            messages.success(request, f"{made} is entered. Bring in its panel schedule next.")
-            return redirect("job", made.pk)
-    context = {"title": "A new job", "form": form, "press": "Enter this job", "up": reverse("jobs")}
-    return render(request, "jobs/form.html", context | {"up_words": "Jobs"})
+
+    def does() -> tuple[str, str]:
+        made = create_job(**form.cleaned_data)
+        return f"{made} is entered. Bring in its panel schedule next.", reverse("job", args=[made.pk])
+
+    back = {"up": reverse("jobs"), "up_words": "Jobs"}
+    return one_form(request, form, does, title="A new job", press="Enter this job", **back)
 
 
 @allow(*PLANNERS)
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Job, pk=pk)
-    form = JobForm(request.POST or None, instance=found)
-    if request.method == "POST" and form.is_valid():
+    form, its_page = JobForm(request.POST or None, instance=found), reverse("job", args=[pk])
+
+    def does() -> tuple[str, str]:
         change_job(job=found, **form.cleaned_data)
-        messages.success(request, f"{found} is changed. A cover check made before may be out of date now.")
-        return redirect("job", pk)
-    context = {"title": f"Change {found.code}", "form": form, "press": "Keep these changes", "figures": True}
-    return render(request, "jobs/form.html", context | {"up": reverse("job", args=[pk]), "up_words": str(found)})
+        return f"{found} is changed. A cover check made before may be out of date now.", its_page
+
+    more = {"figures": True, "up": its_page, "up_words": str(found)}
+    return one_form(request, form, does, title=f"Change {found.code}", press="Keep these changes", **more)
 
 
 @allow(*PLANNERS)

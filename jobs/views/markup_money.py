@@ -10,8 +10,7 @@ from typing import Any
 
 from django import template
 
-from jobs.errors import Refused
-from jobs.hire.rounding import minor_units
+from jobs.currencies import amount_words
 
 register = template.Library()
 
@@ -21,11 +20,7 @@ def money(amount: Any, currency: str) -> str:
     """The amount and its currency; empty for none."""
     if amount is None or amount == "":
         return ""
-    try:
-        places = minor_units(currency)
-    except Refused:
-        places = 2
-    return f"{Decimal(amount).quantize(Decimal(1).scaleb(-places)):,} {currency}"
+    return amount_words(Decimal(amount), currency)
 
 
 @register.filter

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 from django_htmx.http import HttpResponseClientRefresh
 
 from inventory.errors import Refused as NotTaken
+from inventory.models import YardSettings
 from inventory.services.work import ask_to_cancel
 from inventory.views.access import allow
 from inventory.views.exporting import csv_response
@@ -77,8 +78,9 @@ def remedy(request: HttpRequest, pk: int, name: str) -> HttpResponseBase:
         found = remedy_named(search, name)
     except Refused as refused:
         raise Http404(refused.sentence) from refused
+    currency = (search.question or {}).get("currency") or YardSettings.current().currency
     if request.GET.get("export") == "csv":
-        return csv_response(iter(export_rows(found)), f"{name}-{search.check_asked.job.code}")
+        return csv_response(iter(export_rows(found, currency)), f"{name}-{search.check_asked.job.code}")
     job = search.check_asked.job
     context: dict[str, Any] = {
         "title": f"{TITLES[name]}: {job.code}",
@@ -87,6 +89,7 @@ def remedy(request: HttpRequest, pk: int, name: str) -> HttpResponseBase:
         "name": name,
         "shown": shown(search, found),
         "press": PRESSES.get(name),
+        "currency": currency,
         "stale": is_stale(search, timezone.localdate()),
         "applied": search.applied.get(name),
     }

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import django_tables2 as tables
-from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from inventory.forms.filters import ListFilter
@@ -17,6 +16,7 @@ from jobs.forms.rules import RuleForm
 from jobs.models import TakeOffRule
 from jobs.services.inserts import keep_all_inserts
 from jobs.views.jobs import PLANNERS
+from jobs.views.one_form import one_form
 
 
 class RuleTable(ListTable):
@@ -67,14 +67,14 @@ def rule(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _edit(request: HttpRequest, row: TakeOffRule, title: str) -> HttpResponse:
     form = RuleForm(request.POST or None, instance=row)
-    if request.method == "POST" and form.is_valid():
+
+    def does() -> tuple[str, str]:
         keep_all_inserts()
         kept = form.save()
-        messages.success(request, f"Rule {kept.name} is kept. Cut lists follow it from now on.")
-        return redirect("take-off-rules")
+        return f"Rule {kept.name} is kept. Cut lists follow it from now on.", reverse("take-off-rules")
+
     read_only = Role.MANAGER not in roles_of(request.user)
     for field in form.fields.values():
         field.disabled = read_only
-    context = {"title": title, "form": form, "press": "Keep this rule", "up": reverse("take-off-rules")}
-    more = {"up_words": "Take-off rules", "rule": True, "read_only": read_only}
-    return render(request, "jobs/form.html", context | more)
+    more = {"up": reverse("take-off-rules"), "up_words": "Take-off rules", "rule": True, "read_only": read_only}
+    return one_form(request, form, does, title=title, press="Keep this rule", **more)

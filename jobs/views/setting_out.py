@@ -66,6 +66,7 @@ def level(request: HttpRequest, pk: int, number: int) -> HttpResponse:
             for pour, found in zip(pours, sheets, strict=True)
         ],
         "panels": sum(len(found.panels) for found in sheets),
+        "bare": all(found.bare for found in sheets),
     }
     return render(request, "jobs/level_sheet.html", context | {"lift_kg": settings.two_person_lift_kg})
 

@@ -2,31 +2,52 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 import django_filters
 import django_tables2 as tables
 from django.contrib import messages
-from django.db.models import Model, QuerySet
+from django.db.models import QuerySet
 from django.forms import ModelForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import cached_property
 
 from inventory.forms.filters import ListFilter
-from inventory.models.roles import Role
+from inventory.models import YardSettings
 from inventory.views.access import allow
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
+from jobs.currencies import amount_words
 from jobs.forms.supplies import ChaseForm, MillBarForm, SupplyForm
 from jobs.models import Chase, MillBar, Supply
 from jobs.services.supplies import keep_promise
 from jobs.views.jobs import LOOKERS, PLANNERS
+from jobs.views.one_form import one_form
+
+
+class PriceColumn(tables.Column):
+    """A cost in the yard's currency; its bare number in a file."""
+
+    def __init__(self) -> None:
+        super().__init__(attrs=NUMBER)
+
+    @cached_property
+    def _currency(self) -> str:
+        return YardSettings.current().currency
+
+    def render(self, value: Decimal) -> str:
+        return amount_words(value, self._currency)
+
+    def value(self, value: Decimal) -> Decimal:
+        return value
 
 
 class SupplyTable(ListTable):
     type = tables.Column(linkify=("supply", {"pk": tables.A("pk")}))
-    cost = tables.Column(attrs=NUMBER)
+    cost = PriceColumn()
     lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days")
     most = tables.Column(attrs=NUMBER, verbose_name="How many")
 
@@ -63,7 +84,7 @@ class SupplyList(ListPage):
 class MillBarTable(ListTable):
     section_mm = tables.Column(linkify=("mill-bar", {"pk": tables.A("pk")}), verbose_name="Section (mm)")
     length_mm = tables.Column(attrs=NUMBER, verbose_name="Length (mm)")
-    cost = tables.Column(attrs=NUMBER)
+    cost = PriceColumn()
     count = tables.Column(attrs=NUMBER, verbose_name="How many")
     lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days")
 
@@ -141,26 +162,25 @@ class ChaseList(ListPage):
         return Chase.objects.select_related("holder", "wanted_for")
 
 
-@allow(*PLANNERS, write=[Role.MANAGER, Role.PLANNER])
+@allow(*PLANNERS)
 def supply(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     row = get_object_or_404(Supply, pk=pk) if pk else Supply()
-    return _edit(request, SupplyForm(request.POST or None, instance=row), row, "supplies", "To buy or hire in")
+    return _listed(request, SupplyForm(request.POST or None, instance=row), "supplies", "To buy or hire in")
 
 
 @allow(*PLANNERS)
 def mill_bar(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     row = get_object_or_404(MillBar, pk=pk) if pk else MillBar()
-    return _edit(request, MillBarForm(request.POST or None, instance=row), row, "mill-bars", "Mill bars")
+    return _listed(request, MillBarForm(request.POST or None, instance=row), "mill-bars", "Mill bars")
 
 
-def _edit(request: HttpRequest, form: ModelForm, row: Model, back: str, back_words: str) -> HttpResponse:
-    if request.method == "POST" and form.is_valid():
+def _listed(request: HttpRequest, form: ModelForm, back: str, back_words: str) -> HttpResponse:
+    def does() -> tuple[str, str]:
         form.save()
-        messages.success(request, "It is kept. Remedies worked out before may be out of date.")
-        return redirect(back)
-    title = "Change what is listed" if row.pk else f"{back_words}: one more"
-    context = {"title": title, "form": form, "press": "Keep it", "up": reverse(back), "up_words": back_words}
-    return render(request, "jobs/form.html", context)
+        return "It is kept. Remedies worked out before may be out of date.", reverse(back)
+
+    title = "Change what is listed" if form.instance.pk else f"{back_words}: one more"
+    return one_form(request, form, does, title=title, press="Keep it", up=reverse(back), up_words=back_words)
 
 
 @allow(*LOOKERS, write=PLANNERS)

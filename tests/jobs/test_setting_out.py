@@ -186,12 +186,15 @@ def test_a_level_has_every_pour_with_its_own_code_and_says_which_brackets_a_join
         build.row("A2", stack="S", level=2, pour="P3") | {"pour date": "2027-03-10"},
     ]
     job = build.job_with(*rows)
+    lead = client_as("site lead")
+    bare = lead.get(reverse("level-sheet", args=[job.pk, 1])).content.decode()
+    assert bare.count("not composed") == 1 and "accept it" in bare
     build.form(3500)
     build.form(3000, splayed=0)
     for panel in job.panels.all():
         PlannedRun.objects.create(panel=panel, side=0, pieces=["E150-3500-1", "E150-3000-0"])
-    lead = client_as("site lead")
     page = lead.get(reverse("level-sheet", args=[job.pk, 1])).content.decode()
+    assert page.count("not composed") == 6  # Three other sides of each of two panels.
     codes = [tag_code.format(tag_of_place(job.pours.get(name=name).place, NOW)) for name in ("P1", "P2", "P3")]
     assert [code in page for code in codes] == [True, True, False]
     assert "Panel A1" in page and "Panel B1" in page and "Panel A2" not in page

@@ -14,12 +14,13 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from fractions import Fraction
 
+from jobs.currencies import minor_units
 from jobs.errors import BadRequest
 from jobs.hire.invoice.checks_tax import tax_findings
 from jobs.hire.invoice.codes import COUNTRIES, SCHEMES, UNITS
 from jobs.hire.invoice.document import Document, DocumentLine, Extra, Party
 from jobs.hire.invoice.finding import Finding
-from jobs.hire.rounding import minor_units, rounded
+from jobs.hire.rounding import rounded
 
 NIL = Decimal(0)
 MOST_DECIMALS = 2  # BR-DEC-01 to BR-DEC-28

@@ -13,6 +13,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
+from jobs.currencies import minor_units
 from jobs.hire.invoice.codes import DAY, ONE, PIECE, REASONS
 from jobs.hire.invoice.document import (
     Account,
@@ -23,7 +24,7 @@ from jobs.hire.invoice.document import (
     Preceding,
     Totals,
 )
-from jobs.hire.rounding import minor_units, rounded
+from jobs.hire.rounding import rounded
 from jobs.hire.tax import TaxGroup, tax_groups
 from jobs.hire.terms import Tax
 

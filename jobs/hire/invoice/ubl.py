@@ -12,6 +12,7 @@ from datetime import date
 from decimal import Decimal
 from xml.etree.ElementTree import Element, SubElement, indent, register_namespace, tostring
 
+from jobs.currencies import minor_units
 from jobs.hire.invoice.document import (
     SPECIFICATION,
     Address,
@@ -22,7 +23,7 @@ from jobs.hire.invoice.document import (
     Party,
     Totals,
 )
-from jobs.hire.rounding import minor_units, rounded
+from jobs.hire.rounding import rounded
 
 ROOT = "urn:oasis:names:specification:ubl:schema:xsd:"
 CAC = f"{ROOT}CommonAggregateComponents-2"

@@ -58,8 +58,8 @@ def _mixed(question: Question, found: Sequence[Remedy], limits: Limits) -> list[
     longest = 0 if any(each.turns for each in found) else question.longest_wait
     answer = mix(shortage_of(question), _timeline(question), means, longest, limits.part(0.9, 0.1))
     if answer.days is None:
-        return [] if longest == 0 else [mix_words(answer)]
-    remedy = mix_words(answer)
+        return [] if longest == 0 else [mix_words(answer, question.currency)]
+    remedy = mix_words(answer, question.currency)
     dearer = [each for each in good if remedy.cents is None or (each.cents or 0) <= remedy.cents]
     return [remedy] if answer.kinds > 1 and not dearer else []
 
@@ -91,7 +91,7 @@ def _steps(question: Question) -> Iterator[Step]:
 
     yield "Cleaning and mending", 1, lambda to: clean_words(clean_first(short, waiting, to), len(waiting))
     yield "Chasing", 1, lambda to: chase_words(chase(short, held, to), len(held))
-    yield "Buying and hiring in", 1, lambda to: buy_words(buy(short, question.sources, to))
+    yield "Buying and hiring in", 1, lambda to: buy_words(buy(short, question.sources, to), question.currency)
     if question.surplus and forms:
         yield (
             "Cutting surplus lengths down",
@@ -103,7 +103,9 @@ def _steps(question: Question) -> Iterator[Step]:
             "Cutting new ones from mill bars",
             0.5,
             lambda to: bars_words(
-                new_bars(question.request, question.answer.short, question.mill, question.kerf_mm, to), others
+                new_bars(question.request, question.answer.short, question.mill, question.kerf_mm, to),
+                question.currency,
+                others,
             ),
         )
     together = question.together

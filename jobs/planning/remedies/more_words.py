@@ -24,6 +24,7 @@ from jobs.planning.remedies.words import (
     many,
     money_of,
     no_use,
+    price_words,
 )
 
 
@@ -60,7 +61,7 @@ def cut_lines(lines: Sequence[Recut]) -> tuple[dict[str, Any], ...]:
     )
 
 
-def mix_words(answer: Mixed) -> Remedy:
+def mix_words(answer: Mixed, currency: str) -> Remedy:
     """Several at once. Lines carry what they are in `do`."""
     found = answer.found
     if answer.days is None:
@@ -68,7 +69,7 @@ def mix_words(answer: Mixed) -> Remedy:
         if answer.looked:
             enough += f", up to {many(answer.looked, 'working day')} later"
         return no_use("mix", found, "", f"{enough}: what can be cleaned, asked back, cut down and bought.")
-    cents, money = money_of(answer.bought)
+    cents, money = money_of(answer.bought, currency)
     bought = sum(line.count for line in answer.bought)
     cut, back = sum(line.count for line in answer.cuts), sum(line.count for line in answer.back)
     parts = [
@@ -107,18 +108,19 @@ def _mixed_lines(answer: Mixed) -> Iterator[dict[str, Any]]:
         yield from ({"do": do, **line} for line in lines)
 
 
-def bars_words(answer: BarsAnswer, others: Sequence[str] = ()) -> Remedy:
+def bars_words(answer: BarsAnswer, currency: str, others: Sequence[str] = ()) -> Remedy:
     """New forms from mill bars. `others` are the articles that stay short, whatever forms are cut."""
     if answer.reason:
         return Remedy("bars", False, True, answer.reason, "")
     if others:
         return no_use("bars", Taken(False, True, {}, 0, 0, without=tuple(others)), "", "Bars make edge forms only.")
     sure = "Proved: no bars for these forms cost less; other lengths in their place might."
+    price = price_words(answer.cents, currency)
     return Remedy(
         "bars",
         True,
         answer.proved,
-        f"Cut what is lacking from {many(answer.bars, 'mill bar')} for {answer.cents / 100:,.2f}: {COVERED}.",
+        f"Cut what is lacking from {many(answer.bars, 'mill bar')} for {price}: {COVERED}.",
         sure if answer.proved else NOT_PROVED,
         cents=answer.cents,
         effort=answer.bars,

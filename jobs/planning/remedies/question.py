@@ -26,13 +26,14 @@ Name = Literal["clean", "chase", "wait", "move", "buy", "cut", "bars", "replan",
 class Question:
     """A job that is short. `request` is its cover check's question and `answer` what came of it.
 
-    `articles` are those of `timeline` that are short. `longest_wait` is in working days; `bounds` say how pours may be
-    moved, None that they may not.
+    Prices are in `currency`, by ISO 4217. `articles` are those of `timeline` that are short. `longest_wait` is in
+    working days; `bounds` say how pours may be moved, None that they may not.
     """
 
     request: CoverRequest
     answer: CoverAnswer
     timeline: Timeline
+    currency: str
     waiting: tuple[Waiting, ...] = ()
     held: tuple[Held, ...] = ()
     sources: tuple[Source, ...] = ()

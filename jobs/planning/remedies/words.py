@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
+from jobs.currencies import amount_words
 from jobs.planning.remedies.buy import BuyAnswer, Purchase
 from jobs.planning.remedies.chase import AskBack, ChaseAnswer
 from jobs.planning.remedies.clean_first import CleanFirst, WantedPiece
@@ -158,15 +160,16 @@ def _far(moves: Sequence[tuple[str, int]]) -> str:
     )
 
 
-def buy_words(answer: BuyAnswer) -> Remedy:
+def buy_words(answer: BuyAnswer, currency: str) -> Remedy:
     """Buy or hire in."""
     found = answer.found
     if not found.turns:
         return no_use("buy", found, "", "Nothing that can be bought or hired in would be here in time, or enough.")
     pieces = sum(line.count for line in answer.lines)
-    cents, money = money_of(answer.lines)
+    cents, money = money_of(answer.lines, currency)
     if cents is not None:
-        sure = "Proved: no list costs less." if found.proved else f"At least {found.bound / 100:,.2f} is needed."
+        least = price_words(found.bound, currency)
+        sure = "Proved: no list costs less." if found.proved else f"At least {least} is needed."
     else:
         sure = "Where no price is known, the shortest lengths are taken."
     return Remedy(
@@ -181,16 +184,22 @@ def buy_words(answer: BuyAnswer) -> Remedy:
     )
 
 
-def money_of(lines: Sequence[Purchase]) -> tuple[int | None, str]:
+def price_words(cents: int, currency: str) -> str:
+    """Hundredths of a unit of money as people read them."""
+    return amount_words(Decimal(cents) / 100, currency)
+
+
+def money_of(lines: Sequence[Purchase], currency: str) -> tuple[int | None, str]:
     """What lines come to in cents, None where not all have a price; and the same in words."""
     known = [line for line in lines if line.priced]
     cents = sum(line.cents * line.count for line in known)
     dear = sum(line.count for line in lines if not line.priced)
     if not dear:
-        return cents, f" for {cents / 100:,.2f}"
+        return cents, f" for {price_words(cents, currency)}"
     if not known:
         return None, ", for which no price is known"
-    return None, f" for {cents / 100:,.2f} and the price of {many(dear, 'piece')}, for which no price is known"
+    priced = price_words(cents, currency)
+    return None, f" for {priced} and the price of {many(dear, 'piece')}, for which no price is known"
 
 
 def buy_lines(lines: Sequence[Purchase]) -> tuple[dict[str, Any], ...]:

@@ -13,8 +13,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from jobs.currencies import minor_units
 from jobs.errors import BadRequest
-from jobs.hire.rounding import minor_units, rounded
+from jobs.hire.rounding import rounded
 from jobs.hire.stays import Charge
 from jobs.hire.tax import tax_groups
 from jobs.hire.terms import Tax, Terms

@@ -12,7 +12,8 @@ from PIL import Image
 
 from inventory.lifecycle.kinds import Kind
 from inventory.models import Docket, Photo
-from jobs.hire.rounding import minor_units, rounded
+from jobs.currencies import minor_units
+from jobs.hire.rounding import rounded
 from jobs.models import Bill, BillLine, BillTax, Seller
 from jobs.services.billing import buyer_details, seller_details
 from tests import factories

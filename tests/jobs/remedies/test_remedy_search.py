@@ -283,7 +283,7 @@ def test_new_forms_come_from_mill_bars_that_are_listed(client_as):
     remedy = found(search, "bars")
     assert (remedy["turns"], remedy["cents"], remedy["lines"][0]["pieces"]) == (True, 8000, [6500])
     page = client_as("planner").get(reverse("remedy", args=[search.pk, "bars"])).content.decode()
-    assert "7,000 mm" in page and "one end splayed" in page
+    assert "7,000 mm" in page and "one end splayed" in page and "from 1 mill bar for 80.00 EUR:" in page
 
 
 def two_jobs_for_one_long_form():
