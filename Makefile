@@ -44,8 +44,8 @@ demo: setup
 	@POURBACK_DEMO=1 $(BIN)/python manage.py run_demo --port $(PORT) $(if $(LAN),--lan)
 
 test: dev
-	$(BIN)/python -m pytest -n 2
-	DB=pg $(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 3
+	DB=pg $(BIN)/python -m pytest -n 3
 
 check: dev
 	$(BIN)/ruff check .

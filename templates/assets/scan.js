@@ -111,12 +111,14 @@ const refresh = () => {
   return drawing;
 };
 
+// The list is read before the queue: what stands in the list is then waiting or sent, never not yet counted.
 const draw = async () => {
+  const at = now.context;
+  const rows = at ? await scansAt(at.key) : [];
   const [queued, photos, open] = await Promise.all([waiting(), photoCount(), needingAPerson()]);
   show.showWaiting(part("waiting"), queued, photos, now.status, now.me, data.signIn);
   show.showOpen(part("open"), open, now.known, (ids) => dealtWith(ids));
-  if (!now.context) return;
-  const rows = await scansAt(now.context.key);
+  if (!at || at !== now.context) return;
   show.showTally(part("tally"), now.context, rows);
   show.showKnown(part("knows-sum"), part("knows-more"), now.known);
   show.showList(part("taken"), rows, now.known);

@@ -23,8 +23,6 @@ from django.contrib.staticfiles import finders
 from django.test import Client
 from playwright.sync_api import BrowserContext, Page, Request, Route, sync_playwright
 
-from tests.environment import ENGINE
-
 FLAGS = [
     "--headless=new",
     "--no-sandbox",
@@ -39,14 +37,10 @@ HOST = "http://pourback.localhost"  # trusted by browsers like localhost itself
 DESK, PHONE = 1280, 360
 
 
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """How a page looks does not depend on the database, so those tests run on SQLite only."""
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if Path(__file__).parent in item.path.parents:
             item.add_marker(pytest.mark.browser)
-    if ENGINE != "sqlite":
-        config.hook.pytest_deselected(items=[item for item in items if item.get_closest_marker("looks")])
-        items[:] = [item for item in items if not item.get_closest_marker("looks")]
 
 
 @pytest.fixture(scope="session")

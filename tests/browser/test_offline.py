@@ -185,7 +185,6 @@ def test_a_photo_taken_out_of_signal_waits_with_its_scan(yard, server, phone):
     page.get_by_text("Nothing waiting").wait_for()
 
 
-@pytest.mark.looks  # the queue on the phone does not depend on the database
 @pytest.mark.slow
 def test_a_queue_of_five_thousand_scans_is_worked_off(yard, server, phone):
     page = phone.pages[0]
