@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -20,10 +20,8 @@ from inventory.lifecycle.world import About
 from inventory.models import Event as EventRow
 from inventory.models import GearType, GroupMember, Piece, Tag
 from inventory.models.gear import NEVER_SET
+from inventory.selectors.messages import AT_ONCE, Questions
 from inventory.selectors.rows import Row, from_json, holes, moment_out, rows_of, uuid_in, uuid_out
-
-AT_ONCE = 5000
-"""Ids in one query; SQLite takes 32,766 parameters."""
 
 COLUMNS = (
     "id",
@@ -325,20 +323,28 @@ def as_known(rows: Iterable[Row]) -> dict[int, tuple[About, State]]:
 
 def cached(pieces: Iterable[int]) -> dict[int, tuple[About, State]]:
     """What the fold must know of each piece, and the state as it is cached now."""
-    found: dict[int, tuple[About, State]] = {}
-    for ids in chunked(pieces):
-        found |= as_known(rows_of(f'SELECT {_KNOWN} FROM {_PIECES} WHERE p."id" IN ({holes(ids)})', ids))
-    return found
+    questions = Questions()
+    found = known_pieces(list(pieces), questions)
+    questions.ask()
+    return found()
 
 
-def tagged(codes: Iterable[str]) -> tuple[dict[str, tuple[int, datetime | None]], dict[int, tuple[About, State]]]:
+def known_pieces(pieces: Collection[int], questions: Questions) -> Callable[[], dict[int, tuple[About, State]]]:
+    """The same, asked together with other questions."""
+    asked = questions.rows_of_all(f'SELECT {_KNOWN} FROM {_PIECES} WHERE p."id" IN ({{}})', pieces)
+    return lambda: as_known(asked())
+
+
+Tagged = tuple[dict[str, tuple[int, datetime | None]], dict[int, tuple[About, State]]]
+
+
+def tagged(codes: Collection[str], questions: Questions) -> Callable[[], Tagged]:
     """For each code the piece it is on and from when, and all of those pieces as `cached` gives them."""
-    on: dict[str, tuple[int, datetime | None]] = {}
-    found: dict[int, tuple[About, State]] = {}
-    moment = moment_out()
-    for some in chunked(codes):
-        sql = f'SELECT g."code", g."fixed_at", {_KNOWN} FROM {_TAGGED} WHERE g."code" IN ({holes(some)})'
-        rows = rows_of(sql, some)
-        on |= {code: (pk, moment(fixed)) for code, fixed, pk, *_ in rows}
-        found |= as_known(row[2:] for row in rows)
-    return on, found
+    sql = f'SELECT g."code", g."fixed_at", {_KNOWN} FROM {_TAGGED} WHERE g."code" IN ({{}})'
+    asked = questions.rows_of_all(sql, codes)
+
+    def read() -> Tagged:
+        rows, moment = asked(), moment_out()
+        return {code: (pk, moment(fixed)) for code, fixed, pk, *_ in rows}, as_known(row[2:] for row in rows)
+
+    return read

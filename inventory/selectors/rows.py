@@ -9,25 +9,20 @@ over as text.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
 from django.db import connection
 
-Row = tuple[Any, ...]
+from inventory.selectors.messages import Row, ask, holes
+
+__all__ = ["Row", "as_json", "from_json", "holes", "moment_in", "moment_out", "rows_of", "uuid_in", "uuid_out"]
 
 
 def rows_of(sql: str, params: Sequence[Any] = ()) -> list[Row]:
-    with connection.cursor() as cursor:
-        cursor.execute(sql, params)
-        return cursor.fetchall()
-
-
-def holes(values: Collection[Any]) -> str:
-    """The inside of IN (...): one hole for each value."""
-    return ", ".join(["%s"] * len(values))
+    return ask([(sql, params)])[0]
 
 
 def _moment_from_naive(value: datetime | None) -> datetime | None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from collections.abc import Callable
 from datetime import datetime
 
 from inventory.errors import Refused
 from inventory.models import Device
-from inventory.selectors.rows import rows_of
+from inventory.selectors.messages import Questions
 
 KEY_BYTES = 32
 
@@ -42,15 +43,20 @@ def device_with_key(key: str) -> Device:
     return found
 
 
-def device_called(code: str) -> Device:
+def device_called(code: str, questions: Questions) -> Callable[[], Device]:
     """The phone that calls itself so; made when it first reports. Refused: device-has-a-key."""
-    sql = f'SELECT "id", "code", "key_digest", "clock_off_s" FROM "{Device._meta.db_table}" WHERE "code" = %s'
-    found = rows_of(sql, [code])
     names = ("id", "code", "key_digest", "clock_off_s")
-    device = Device(**dict(zip(names, found[0], strict=True))) if found else _new_phone(code)
-    if device.key_digest:
-        raise Refused("device-has-a-key", "That device reports with its own key. Give this phone a name of its own.")
-    return device
+    columns = ", ".join(f'"{name}"' for name in names)
+    asked = questions.rows(f'SELECT {columns} FROM "{Device._meta.db_table}" WHERE "code" = %s', [code])
+
+    def read() -> Device:
+        found = asked()
+        device = Device(**dict(zip(names, found[0], strict=True))) if found else _new_phone(code)
+        if device.key_digest:
+            raise Refused("device-has-a-key", "That device reports with its own key. Give this phone another name.")
+        return device
+
+    return read
 
 
 def _new_phone(code: str) -> Device:

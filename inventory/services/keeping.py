@@ -5,7 +5,7 @@ Only services.recording calls this. Rows go in by plain SQL: see services.storin
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import NamedTuple
@@ -15,8 +15,8 @@ from inventory.lifecycle.events import Event
 from inventory.lifecycle.sentences import is_loud
 from inventory.models import Batch, Device, ReviewItem, Submission
 from inventory.models import Event as EventRow
-from inventory.selectors.ledger import chunked
-from inventory.selectors.rows import as_json, holes, moment_in, rows_of, uuid_in, uuid_out
+from inventory.selectors.messages import Questions
+from inventory.selectors.rows import as_json, moment_in, uuid_in, uuid_out
 from inventory.services.answering import Answer
 from inventory.services.reports import Report, Unreadable
 from inventory.services.storing import store, store_one
@@ -49,19 +49,24 @@ SUBMISSION = ("batch_id", "event_id", "digest", "raw", "said", "answer", "code",
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """How a batch came: by whom, from what device, when by its clock and by ours, in which version of the words."""
+    """How a batch came: by whom, from what device, when by its clock and by ours, in which version of the words.
+
+    phone   the code of a phone that names itself, in place of the device: found, or made, as the batch is recorded
+    """
 
     person: int | None
     device: Device | None
     device_now: datetime | None
     now: datetime
     version: int = 1
+    phone: str = ""
 
-    def keep(self, off: timedelta) -> Kept:
+    def keep(self, off: timedelta, pk: int | None) -> Kept:
+        """Stored, under the number that was asked for ahead, if one was."""
         moment, off_ms = moment_in(), round(off / timedelta(milliseconds=1))
         device = self.device.pk if self.device is not None else None
         row = (device, self.person, self.version, moment(self.device_now), moment(self.now), off_ms)
-        return Kept(store_one(Batch, BATCH, row), self)
+        return Kept(store_one(Batch, BATCH, row, pk), self)
 
 
 class Kept(NamedTuple):
@@ -79,19 +84,25 @@ class Had(NamedTuple):
     sentence: str
 
 
-def first_answers(ids: Sequence[UUID]) -> dict[UUID, dict[str, Had]]:
+FirstAnswers = dict[UUID, dict[str, Had]]
+
+
+def first_answers(ids: Collection[UUID], questions: Questions) -> Callable[[], FirstAnswers]:
     """By id and digest; the last word on the same contents, since a refusal may have been overridden."""
-    found: dict[UUID, dict[str, Had]] = {}
     into, out = uuid_in(), uuid_out()
-    for some in chunked(ids):
-        rows = rows_of(
-            f'SELECT "event_id", "digest", "answer", "code", "sentence" FROM "{Submission._meta.db_table}" '
-            f'WHERE "event_id" IN ({holes(some)}) ORDER BY "id"',
-            [into(pk) for pk in some],
-        )
-        for pk, mark, answer, code, sentence in rows:
+    sql = (
+        f'SELECT "event_id", "digest", "answer", "code", "sentence" FROM "{Submission._meta.db_table}" '
+        'WHERE "event_id" IN ({}) ORDER BY "id"'
+    )
+    asked = questions.rows_of_all(sql, [into(pk) for pk in ids])
+
+    def read() -> FirstAnswers:
+        found: FirstAnswers = {}
+        for pk, mark, answer, code, sentence in asked():
             found.setdefault(out(pk), {})[mark] = Had(answer, code, sentence)
-    return found
+        return found
+
+    return read
 
 
 def keep_events(events: Sequence[tuple[Event, Report]], batch: Kept) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from typing import NamedTuple
 from uuid import UUID
 
 from django.db import connection, transaction
@@ -16,17 +17,25 @@ from django.utils import timezone
 
 from inventory.lifecycle.events import Event
 from inventory.lifecycle.kinds import Fitness, GroupKind, Kind
-from inventory.lifecycle.world import Places
-from inventory.models import Device, Person, Piece, Place, Submission, YardSettings
+from inventory.models import Batch, Device, Person, Piece, Submission, YardSettings
 from inventory.models.gear import NEVER_SET
+from inventory.selectors.messages import Questions, tell, together
 from inventory.services.answering import Answer, Manner, again, kept, recorded, refused, unreadable
 from inventory.services.clocks import Clock
 from inventory.services.counting import count
-from inventory.services.keeping import Arrival, Had, first_answers, keep_events, keep_submissions
+from inventory.services.devices import device_called
+from inventory.services.keeping import (
+    Arrival,
+    FirstAnswers,
+    Had,
+    first_answers,
+    keep_events,
+    keep_submissions,
+)
 from inventory.services.projecting import project
 from inventory.services.reports import Report, Unreadable
 from inventory.services.resolving import Known, Problem, known_for, resolve
-from inventory.services.storing import together
+from inventory.services.storing import next_id
 
 __all__ = ["Answer", "Manner", "Recorded", "record", "record_batch"]
 
@@ -44,20 +53,30 @@ class Recorded:
     clock: Clock
 
 
+class Manners(NamedTuple):
+    """As `record` takes them."""
+
+    manner: Manner
+    override: str
+    settles: bool
+
+
 @dataclass
 class Work:
     """One call of `record`: what came, what is new, what each report is answered.
 
+    had     what was answered before under the ids that came
+    number  the id the batch will be stored under, where it is known ahead
     fresh   by position, the canonical JSON of each report that is to be kept, and its digest
     flags   what only the way in can know about an event: a time in the future, no readable tag, a docket long closed
     """
 
     known: Known
     clock: Clock
-    manner: Manner
-    override: str
+    manners: Manners
     device: str
-    settles: bool = False
+    had: FirstAnswers
+    number: int | None
     reports: dict[UUID, Report] = field(default_factory=dict)
     events: list[Event] = field(default_factory=list)
     answers: dict[int, Answer] = field(default_factory=dict)
@@ -98,20 +117,32 @@ def record_batch(
     settles: bool = False,
 ) -> Recorded:
     """As `record`, with the clock beside the answers."""
-    reports, device = list(reports), arrival.device
-    before = device.clock_off_s if device is not None and not settles else None
-    clock = Clock.of(arrival.device_now, arrival.now, _tolerance, before)
-    if not reports:
-        return Recorded([], clock)
-    with transaction.atomic():
-        places = _alone_with_places()
-        known = known_for([report for report in reports if isinstance(report, Report)], places)
-        work = Work(known, clock, manner, override.strip(), device.code if device else "", settles)
+    reports = list(reports)
+    if not reports and not arrival.phone:
+        return Recorded([], Clock.of(arrival.device_now, arrival.now, _tolerance))
+    with transaction.atomic(), together():
+        one_writer_at_a_time()
+        work, arrival = _read(reports, arrival, Manners(manner, override.strip(), settles))
         _sort_out(reports, work)
         if work.fresh:
             _store(reports, work, arrival)
-            _remember(clock, arrival, settles)
-    return Recorded([work.answers[at] for at in range(len(reports))], clock)
+            _remember(work.clock, arrival, settles)
+    return Recorded([work.answers[at] for at in range(len(reports))], work.clock)
+
+
+def _read(reports: Sequence[Report | Unreadable], arrival: Arrival, manners: Manners) -> tuple[Work, Arrival]:
+    """All that must be known before the first report is looked at, in one message to the database."""
+    questions = Questions()
+    known = known_for([report for report in reports if isinstance(report, Report)], questions)
+    first = first_answers([] if manners.settles else [report.id for report in reports], questions)
+    called = device_called(arrival.phone, questions) if arrival.phone else lambda: arrival.device
+    number = next_id(Batch, questions)
+    questions.ask()
+    arrival = replace(arrival, device=called())
+    device = arrival.device
+    before = device.clock_off_s if device is not None and not manners.settles else None
+    clock = Clock.of(arrival.device_now, arrival.now, _tolerance, before)
+    return Work(known(), clock, manners, device.code if device else "", first(), number()), arrival
 
 
 def _remember(clock: Clock, arrival: Arrival, settles: bool) -> None:
@@ -124,19 +155,7 @@ def _remember(clock: Clock, arrival: Arrival, settles: bool) -> None:
 def one_writer_at_a_time() -> None:
     """Inside a transaction: nobody else writes the ledger until it ends."""
     if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LEDGER_LOCK])
-
-
-def _alone_with_places() -> Places:
-    """`one_writer_at_a_time`, and the places there are then: on PostgreSQL in one message, of which each statement
-    sees what was committed before it began."""
-    if connection.vendor != "postgresql":
-        return Place.objects.as_world()
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT pg_advisory_xact_lock(%s); {Place.objects.world_sql()}", [LEDGER_LOCK])
-        cursor.nextset()
-        return Place.objects.world_of(cursor.fetchall())
+        tell("SELECT pg_advisory_xact_lock(%s)", [LEDGER_LOCK])
 
 
 def _tolerance() -> timedelta:
@@ -146,11 +165,10 @@ def _tolerance() -> timedelta:
 
 def _sort_out(reports: Sequence[Report | Unreadable], work: Work) -> None:
     """Which reports are new, which were had before, which contradict one that was; and what the new ones mean."""
-    first = {} if work.settles else first_answers([report.id for report in reports])
     here: dict[UUID, tuple[str, int]] = {}
     for at, report in enumerate(reports):
         text, mark = report.canonical()
-        had = first.get(report.id, {})
+        had = work.had.get(report.id, {})
         if (was := had.get(mark)) is not None and not _asks_again(was, report, work):
             work.answers[at] = again(report.id, was.answer, was.code, was.sentence)
         elif report.id in here and here[report.id][0] == mark:
@@ -182,11 +200,11 @@ def _asks_again(was: Had, report: Report | Unreadable, work: Work) -> bool:
 
 
 def _override(report: Report, work: Work) -> str:
-    return report.override or work.override
+    return report.override or work.manners.override
 
 
 def _manner(report: Report, work: Work) -> Manner:
-    return report.manner or work.manner
+    return report.manner or work.manners.manner
 
 
 def _new(report: Report, at: int, work: Work) -> Answer:
@@ -260,17 +278,16 @@ def _homeward(event: Event, known: Known) -> bool:
 
 
 def _store(reports: Sequence[Report | Unreadable], work: Work, arrival: Arrival) -> None:
-    batch = arrival.keep(work.clock.off)
+    batch = arrival.keep(work.clock.off, work.number)
     keep_events([(event, work.reports[event.id]) for event in work.events], batch)
-    with together():
-        codes = project(work.events, work.known.places, arrival.now, work.known.pieces)
-        for found in (count(work.events, work.known.places, arrival.now), work.flags):
-            for pk, more in found.items():
-                codes.setdefault(pk, []).extend(more)
-        _answer(work, codes)
-        fresh = [(reports[at], *kept_as, work.answers[at]) for at, kept_as in work.fresh.items()]
-        clock_is_off = work.clock.is_off and not work.settles
-        keep_submissions(fresh, batch, {event.id: event.piece for event in work.events}, work.flags, clock_is_off)
+    codes = project(work.events, work.known.places, arrival.now, work.known.pieces)
+    for found in (count(work.events, work.known.places, arrival.now), work.flags):
+        for pk, more in found.items():
+            codes.setdefault(pk, []).extend(more)
+    _answer(work, codes)
+    fresh = [(reports[at], *kept_as, work.answers[at]) for at, kept_as in work.fresh.items()]
+    clock_is_off = work.clock.is_off and not work.manners.settles
+    keep_submissions(fresh, batch, {event.id: event.piece for event in work.events}, work.flags, clock_is_off)
 
 
 def _answer(work: Work, codes: dict[UUID, list[str]]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any, NamedTuple
@@ -12,10 +12,10 @@ from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.kinds import GROUP_PRESSES, Fitness, GroupKind, Kind, PlaceKind, Seen
 from inventory.lifecycle.state import State
 from inventory.lifecycle.world import About, Places
-from inventory.models import Docket, GearType, Stocktake
-from inventory.selectors.ledger import cached, events_by_id, tagged
+from inventory.models import Docket, GearType, Place, Stocktake
+from inventory.selectors.ledger import events_by_id, known_pieces, tagged
+from inventory.selectors.messages import Questions
 from inventory.selectors.pour_codes import gear_ready_for, pours_of
-from inventory.selectors.rows import holes, rows_of
 from inventory.services.reports import Report
 from inventory.tags.code import compact
 
@@ -68,41 +68,58 @@ def tag_code(text: str) -> str:
     return compact(text.strip().rstrip("/").rsplit("/", 1)[-1])
 
 
-def known_for(reports: Sequence[Report], places: Places) -> Known:
+def known_for(reports: Sequence[Report], questions: Questions) -> Callable[[], Known]:
+    """What these reports name. What can be asked in one message is; the rest is asked when it is called for."""
     codes = {tag_code(r.tag) for r in reports if r.tag}
-    tags, pieces = tagged(codes)
-    pours = pours_of(codes - tags.keys())
-    setting = {pours[tag_code(r.tag)] for r in reports if r.kind == Kind.SET and tag_code(r.tag or "") in pours}
-    ready = {pour: gear_ready_for(pour) for pour in setting}
-    wanted = {r.piece for r in reports if r.piece is not None}
-    wanted |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.CRATE}
-    wanted |= {r.data["crate"] for r in reports if isinstance(r.data.get("crate"), int)}
+    pieces = {r.piece for r in reports if r.piece is not None}
+    pieces |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.CRATE}
+    pieces |= {r.data["crate"] for r in reports if isinstance(r.data.get("crate"), int)}
+    dockets = {r.docket for r in reports if r.docket is not None}
+    dockets |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.DOCKET}
     types = {r.type for r in reports if r.type is not None}
-    return Known(
-        places,
-        tags,
-        pieces | cached(wanted - pieces.keys()),
-        _dockets(reports, ready),
-        frozenset(GearType.objects.filter(pk__in=types).values_list("pk", flat=True)) if types else frozenset(),
-        _targets({r.target for r in reports if r.target is not None}),
-        pours,
-        ready,
-        _stocktakes({pk for r in reports if isinstance(pk := r.data.get("stocktake"), int)}),
-    )
+    world = questions.rows(Place.objects.world_sql())
+    on_tags, given = tagged(codes, questions), known_pieces(pieces, questions)
+    named, usual = _dockets(dockets, questions), questions.rows_of_all(_TYPES, types)
+
+    def read() -> Known:
+        tags, there = on_tags()
+        pours = pours_of(codes - tags.keys())
+        setting = {pours[tag_code(r.tag)] for r in reports if r.kind == Kind.SET and tag_code(r.tag or "") in pours}
+        ready = {pour: gear_ready_for(pour) for pour in setting}
+        return Known(
+            Place.objects.world_of(world()),
+            tags,
+            there | given(),
+            named() | _other_dockets(ready, dockets),
+            frozenset(pk for (pk,) in usual()),
+            _targets({r.target for r in reports if r.target is not None}),
+            pours,
+            ready,
+            _stocktakes({pk for r in reports if isinstance(pk := r.data.get("stocktake"), int)}),
+        )
+
+    return read
 
 
-def _dockets(reports: Sequence[Report], ready: Mapping[int, tuple[Group, ...]]) -> dict[int, Ends]:
-    wanted = {r.docket for r in reports if r.docket is not None}
-    wanted |= {r.group.id for r in reports if r.group and r.group.kind == GroupKind.DOCKET}
-    wanted |= {group.id for ways in ready.values() for group in ways if group.kind == GroupKind.DOCKET}
-    if not wanted:
-        return {}
-    sql = (
-        'SELECT "id", "from_place_id", "to_place_id", "left_at" IS NOT NULL, '
-        f'"closed_at" IS NOT NULL OR "cancelled_at" IS NOT NULL FROM "{Docket._meta.db_table}" '
-        f'WHERE "id" IN ({holes(wanted)})'
-    )
-    return {pk: Ends(start, end, bool(left), bool(over)) for pk, start, end, left, over in rows_of(sql, [*wanted])}
+_TYPES = f'SELECT "id" FROM "{GearType._meta.db_table}" WHERE "id" IN ({{}})'
+_DOCKETS = (
+    'SELECT "id", "from_place_id", "to_place_id", "left_at" IS NOT NULL, '
+    f'"closed_at" IS NOT NULL OR "cancelled_at" IS NOT NULL FROM "{Docket._meta.db_table}" WHERE "id" IN ({{}})'
+)
+
+
+def _dockets(wanted: Collection[int], questions: Questions) -> Callable[[], dict[int, Ends]]:
+    asked = questions.rows_of_all(_DOCKETS, wanted)
+    return lambda: {pk: Ends(start, end, bool(left), bool(over)) for pk, start, end, left, over in asked()}
+
+
+def _other_dockets(ready: Mapping[int, tuple[Group, ...]], had: Collection[int]) -> dict[int, Ends]:
+    """Those that the gear of a whole pour came on."""
+    wanted = {group.id for ways in ready.values() for group in ways if group.kind == GroupKind.DOCKET}
+    questions = Questions()
+    named = _dockets(wanted.difference(had), questions)
+    questions.ask()
+    return named()
 
 
 def _stocktakes(wanted: set[int]) -> dict[int, bool]:

@@ -7,13 +7,13 @@ ever stored by services.recording.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Callable, Sequence
 from functools import cache
 from typing import Any
 
 from django.db import connection, models
+
+from inventory.selectors.messages import Questions, ask, tell
 
 Rows = Sequence[Sequence[Any]]
 
@@ -27,15 +27,24 @@ def store(model: type[models.Model], columns: tuple[str, ...], rows: Rows, *, un
     if _by_row(rows):
         _run(f"{into} VALUES ({_holes(columns)}){end}", rows)
     else:
-        _send(f"{into} SELECT * FROM unnest({_arrays(model, columns)}){end}", _by_column(rows))
+        tell(f"{into} SELECT * FROM unnest({_arrays(model, columns)}){end}", _by_column(rows))
 
 
-def store_one(model: type[models.Model], columns: tuple[str, ...], row: Sequence[Any]) -> int:
-    """Insert one row and give its new id."""
+def next_id(model: type[models.Model], questions: Questions) -> Callable[[], int | None]:
+    """On PostgreSQL the id of the next row, known before it is stored, so that what points to it can go with it."""
+    if connection.vendor != "postgresql":
+        return lambda: None
+    number = questions.rows("SELECT nextval(pg_get_serial_sequence(%s, 'id'))", [model._meta.db_table])
+    return lambda: int(number()[0][0])
+
+
+def store_one(model: type[models.Model], columns: tuple[str, ...], row: Sequence[Any], pk: int | None = None) -> int:
+    """Insert one row, under the id that `next_id` gave, and give its id."""
+    if pk is not None:
+        store(model, ("id", *columns), [(pk, *row)])
+        return pk
     sql = f'INSERT INTO "{model._meta.db_table}" ({_named(columns)}) VALUES ({_holes(columns)}) RETURNING "id"'
-    with connection.cursor() as cursor:
-        cursor.execute(sql, row)
-        return int(cursor.fetchone()[0])
+    return int(ask([(sql, row)])[0][0][0])
 
 
 def change(model: type[models.Model], columns: tuple[str, ...], rows: Rows) -> None:
@@ -49,7 +58,7 @@ def change(model: type[models.Model], columns: tuple[str, ...], rows: Rows) -> N
     else:
         each = ", ".join(f'"{column}" = v."{column}"' for column in columns)
         values = f"unnest({_arrays(model, (*columns, 'id'))}) AS v({_named((*columns, 'id'))})"
-        _send(f'UPDATE {table} SET {each} FROM {values} WHERE {table}."id" = v."id"', _by_column(rows))
+        tell(f'UPDATE {table} SET {each} FROM {values} WHERE {table}."id" = v."id"', _by_column(rows))
 
 
 def _by_row(rows: Rows) -> bool:
@@ -58,40 +67,10 @@ def _by_row(rows: Rows) -> bool:
 
 def _run(sql: str, rows: Rows) -> None:
     if len(rows) == 1:
-        _send(sql, rows[0])
+        tell(sql, rows[0])
     else:
         with connection.cursor() as cursor:
             cursor.executemany(sql, rows)
-
-
-_WAITING: ContextVar[list[tuple[str, Sequence[Any]]] | None] = ContextVar("waiting", default=None)
-
-
-@contextmanager
-def together() -> Iterator[None]:
-    """What is stored and changed inside goes to PostgreSQL in one message at the end, since each message is a way there
-    and back. Nothing inside may read it again. SQLite has no such way, and gets each statement at once."""
-    if connection.vendor != "postgresql":
-        yield
-        return
-    waiting: list[tuple[str, Sequence[Any]]] = []
-    before = _WAITING.set(waiting)
-    try:
-        yield
-    finally:
-        _WAITING.reset(before)
-    if waiting:
-        params = [value for _, values in waiting for value in values]
-        with connection.cursor() as cursor:
-            cursor.execute("; ".join(sql for sql, _ in waiting), params)
-
-
-def _send(sql: str, params: Sequence[Any]) -> None:
-    if (waiting := _WAITING.get()) is not None:
-        waiting.append((sql, params))
-        return
-    with connection.cursor() as cursor:
-        cursor.execute(sql, params)
 
 
 def _named(columns: tuple[str, ...]) -> str:

@@ -22,7 +22,6 @@ from inventory.models import Device, Place
 from inventory.models.roles import Role, roles_of
 from inventory.selectors.known import known_at
 from inventory.selectors.reviews import verdicts
-from inventory.services.devices import device_called
 from inventory.services.photos import keep_photo
 from inventory.services.pour_presses import last_press
 from inventory.services.recording import Answer
@@ -41,8 +40,8 @@ def scans(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     try:
         batch = _batch(request)
-        person, device = _sender(request, batch.get("device"))
-        arrival = Arrival(person, device, batch["now"], now, batch["version"])
+        person, device, phone = _sender(request, batch.get("device"))
+        arrival = Arrival(person, device, batch["now"], now, batch["version"], phone)
         taken = take(batch["scans"], arrival, may_override=Role.MANAGER in roles_of(request.user))
     except Refused as refused:
         return turned_away(413 if refused.code == "too-many" else 400, refused.code, refused.sentence)
@@ -70,13 +69,13 @@ def _batch(request: HttpRequest) -> dict[str, Any]:
     return batch
 
 
-def _sender(request: HttpRequest, code: Any) -> tuple[int | None, Device]:
+def _sender(request: HttpRequest, code: Any) -> tuple[int | None, Device | None, str]:
     """Who delivers, and with what: a person with the phone they name, or a device with its key."""
     if (device := device_by_key(request)) is not None:
-        return None, device
+        return None, device, ""
     if not isinstance(code, str) or not DEVICE.fullmatch(code):
         raise Refused("device", "Say in “device” which phone this is: 8 to 40 letters, digits, dots and dashes.")
-    return person_id(request), device_called(code)
+    return person_id(request), None, code
 
 
 def _said(taken: Recorded, now: datetime) -> dict[str, Any]:

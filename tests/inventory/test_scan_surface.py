@@ -11,7 +11,9 @@ from uuid import uuid4
 import jsonschema
 import pytest
 from django.conf import settings
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from inventory.lifecycle.kinds import Fitness, Kind
@@ -64,6 +66,16 @@ def test_a_batch_is_recorded_and_each_scan_answered_by_its_id(yard, hand):
     assert [each["piece"] for each in answer["answers"]] == [piece.pk for piece in pieces]
     pieces[0].refresh_from_db()
     assert (pieces[0].docket, pieces[0].place) == (docket, None)
+
+
+def test_one_scan_costs_few_ways_to_the_database_and_back(yard, hand):
+    """Three to know who sends (session, account, roles), then on PostgreSQL three messages: read, store, bring up to
+    date; the test's own savepoint adds two."""
+    docket, _ = yard.docket(), yard.pieces("AAA", "BBB")
+    post(hand, scan("sent", tag="AAA", docket=docket.pk))
+    with CaptureQueriesContext(connection) as seen:
+        post(hand, scan("sent", tag="BBB", docket=docket.pk, seq=2))
+    assert len(seen) <= (8 if connection.vendor == "postgresql" else 17)
 
 
 def test_a_batch_sent_again_is_already_had_and_changes_nothing(yard, hand):
