@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 
 from inventory.views.access import allow
 from jobs.errors import Refused
@@ -28,7 +29,11 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
                 some = "1 pour is" if len(moved.moved) == 1 else f"{len(moved.moved)} pours are"
                 messages.success(request, f"{some} moved. A cover check made before is out of date.")
                 return redirect("job", pour.job_id)
-            context |= {"move": preview_pour_move(pour=pour, cast_on=day), "day": day}
+            context |= {
+                "move": preview_pour_move(pour=pour, cast_on=day),
+                "day": day,
+                "past": day < timezone.localdate(),
+            }
         except Refused as refused:
             form.add_error(None, refused.sentence)
     return render(request, "jobs/move.html", context)

@@ -115,7 +115,9 @@ def test_a_move_is_seen_before_it_is_made(planner):
     planner.post(reverse("job-schedule-preview", args=[job.pk]), {"press": "take"})
     pour = job.pours.get(cast_on=date(2027, 3, 5))
     url = reverse("pour-move", args=[pour.pk])
-    assert "Move 2 pours" in planner.get(url, {"cast_on": "2027-03-12"}).content.decode()
+    shown = planner.get(url, {"cast_on": "2027-03-12"}).content.decode()
+    assert "Move 2 pours" in shown
+    assert "is past" in planner.get(url, {"cast_on": "2026-03-12"}).content.decode()
     pour.refresh_from_db()
     assert pour.cast_on == date(2027, 3, 5)
     planner.post(url, {"cast_on": "2027-03-12"})
