@@ -75,6 +75,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("repairs/<int:pk>/", repairs.repair, name="repair"),
     path("repairs/<int:pk>/<str:act>/", repairs.repair_act, name="repair-act"),
     path("recut/", recut.recut, name="recut"),
+    path("recut/planned/<int:pk>/", recut.planned_cut, name="planned-cut"),
     path("missing/", missing.MissingList.as_view(), name="missing"),
     path("missing/new/", missing.missing_new, name="missing-new"),
     path("missing/<int:pk>/", missing.case, name="missing-case"),

@@ -16,7 +16,7 @@ from django.urls import URLPattern, reverse
 from django.utils import timezone
 
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import Awaited, Device, Stocktake
+from inventory.models import Awaited, Device, PlannedCut, PlannedPart, Stocktake
 from inventory.services.tagging import tag_of_place
 from inventory.views.access import every_view
 from jobs.models import BillRun, Chase, Delivery, HireTerms, Job, MillBar, Payment, Supply, TakeOffRule
@@ -97,6 +97,11 @@ def grow(yard: SmallYard, times: int) -> None:
         factories.PersonFactory()
         factories.RepairPartFactory()
         factories.MissingFactory()
+        long = factories.TagFactory(piece__place=yard.yard).piece
+        cut = PlannedCut.objects.create(
+            piece=long, ready_on=factories.NOON.date(), why="for J1", asked_at=factories.NOON
+        )
+        PlannedPart.objects.create(cut=cut, type=yard.type)
         hire_grows(yard.bill)
 
 
@@ -176,6 +181,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "docket-bundles": lambda yard: {"pk": yard.docket.pk},
     "repair-new": lambda yard: {"pk": yard.piece.pk},
     "piece-recut": lambda yard: {"pk": yard.piece.pk},
+    "planned-cut": lambda yard: {"pk": PlannedCut.objects.first().pk},
     "repair": lambda yard: {"pk": factories.RepairOrderFactory(piece=yard.piece).pk},
     "repair-act": lambda yard: {"pk": factories.RepairOrderFactory(piece=yard.piece).pk, "act": "done"},
     "missing-case": lambda yard: {"pk": factories.MissingFactory(piece=yard.piece).pk},

@@ -224,6 +224,20 @@ class RecutForm(forms.Form):
         return [(said[f"type_{at}"], said[f"code_{at}"]) for at in range(1, self.MOST + 1) if said.get(f"type_{at}")]
 
 
+class PlannedCutForm(forms.Form):
+    """What has become of a planned cut that is not sawn: another day, or called off."""
+
+    DONE = (("later", "its parts are ready on another day"), ("off", "called off: it is not cut"))
+    done = forms.ChoiceField(choices=DONE, widget=forms.RadioSelect, initial="later", label="What is it")
+    ready_on = forms.DateField(required=False, widget=DayInput(), label="On which day")
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if said.get("done") == "later" and not said.get("ready_on") and "ready_on" not in self.errors:
+            self.add_error("ready_on", "Needed for that.")
+        return said
+
+
 class AskedForm(forms.Form):
     words = forms.CharField(max_length=300, label="Who was asked, and what they said")
 

@@ -10,6 +10,7 @@ from inventory.models.lives import FiguresMark, Lot, LotMonth, PieceDirty, Piece
 from inventory.models.people import Device, Person
 from inventory.models.photos import Photo
 from inventory.models.places import Place
+from inventory.models.planned_cuts import PlannedCut, PlannedPart
 from inventory.models.review import ReviewItem
 from inventory.models.stock import CountedStock
 from inventory.models.stocktakes import Stocktake, StocktakeMark
@@ -44,6 +45,8 @@ __all__ = [
     "PieceRun",
     "PieceStay",
     "Place",
+    "PlannedCut",
+    "PlannedPart",
     "RepairOrder",
     "RepairPart",
     "ReviewItem",

@@ -13,7 +13,7 @@ from django.db import transaction
 from inventory.errors import Refused
 from inventory.figures.cost import shared_by_length
 from inventory.lifecycle.kinds import Fitness, Kind, Phase, Seen, Standing
-from inventory.models import GearType, Person, Piece, RepairOrder, Submission
+from inventory.models import GearType, Person, Piece, PlannedCut, RepairOrder, Submission
 from inventory.services.recording import record
 from inventory.services.registering import NewPiece, register_pieces
 from inventory.services.reports import Report
@@ -58,7 +58,7 @@ def cut_down(
     piece: Piece, parts: Sequence[Part], *, kerf_mm: int, why: str, by: Person | None, now: datetime
 ) -> list[Piece]:
     """Retire the length as cut down and register its parts: its uses, its grade, its dirt, its cost by length."""
-    _may_be_cut(piece, parts)
+    may_be_cut(piece, [part.type for part in parts])
     cut = reckon(piece, [part.type for part in parts], kerf_mm)
     costs = _costs(piece, parts)
     new = [
@@ -89,6 +89,7 @@ def cut_down(
     if answer.answer == Submission.Answer.REFUSED:
         raise Refused(answer.code, answer.sentence)
     RepairOrder.objects.open().filter(piece=piece).update(given_up_at=now, why_given_up="cut down instead")
+    PlannedCut.objects.open().filter(piece=piece).update(done_at=now)
     return made
 
 
@@ -98,7 +99,8 @@ def _costs(piece: Piece, parts: Sequence[Part]) -> list[Decimal | None]:
     return list(shared_by_length(piece.cost, piece.type.length_mm or 0, [part.type.length_mm or 0 for part in parts]))
 
 
-def _may_be_cut(piece: Piece, parts: Sequence[Part]) -> None:
+def may_be_cut(piece: Piece, types: Sequence[GearType]) -> None:
+    """Refused, with what stands against it, where a piece may not be cut into these."""
     if piece.standing != Standing.HELD or piece.place_id is None:
         raise Refused("not-here", "Only a length that is held, and at a place, can be cut.")
     if hasattr(piece, "hired_in"):
@@ -107,7 +109,7 @@ def _may_be_cut(piece: Piece, parts: Sequence[Part]) -> None:
         raise Refused("in-a-pour", "It is in a pour. Strip it first.")
     if piece.type.kind != GearType.Kind.EDGE_FORM:
         raise Refused("no-length", "Only edge forms are cut down.")
-    wrong = [part.type.code for part in parts if part.type.section_mm != piece.type.section_mm]
+    wrong = [kind.code for kind in types if kind.section_mm != piece.type.section_mm]
     if wrong:
         raise Refused(
             "other-section", f"{', '.join(wrong)}: another section. Parts keep the section they are cut from."

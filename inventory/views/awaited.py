@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from inventory.errors import Refused
 from inventory.forms.awaited import AwaitForm, CameForm
 from inventory.forms.filters import ListFilter
-from inventory.models import Awaited, Person, Place
+from inventory.models import Awaited, Person, Place, PlannedCut, PlannedPart
 from inventory.models.roles import Role
 from inventory.services import awaited as services
 from inventory.views.access import allow
@@ -59,6 +59,10 @@ class AwaitedList(ListPage):
 
     def rows(self) -> QuerySet:
         return Awaited.objects.open().select_related("type", "place__parent")
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        parts = PlannedPart.objects.filter(cut__in=PlannedCut.objects.standing()).count()
+        return super().get_context_data(parts_planned=parts, **kwargs)
 
 
 @allow(*BUYERS)

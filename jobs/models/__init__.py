@@ -7,7 +7,7 @@ from jobs.models.loads import Delivery, LoadLine, Pick
 from jobs.models.panels import Panel, Pour
 from jobs.models.parties import NumberSeries, Seller
 from jobs.models.quotes import BillRun, Quotation
-from jobs.models.remedies import Chase, FitFirst, MillBar, RecutWish, RemedySearch, Supply
+from jobs.models.remedies import Chase, FitFirst, MillBar, RemedySearch, Supply
 from jobs.models.rules import TakeOffRule
 from jobs.models.sharing import BillLink
 from jobs.models.terms import ChargePrice, Exchange, HireCharge, HireTerms, LossSettled, OffHire, StandDown, Waiver
@@ -40,7 +40,6 @@ __all__ = [
     "PlannedRun",
     "Pour",
     "Quotation",
-    "RecutWish",
     "RemedySearch",
     "Seller",
     "StandDown",

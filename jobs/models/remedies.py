@@ -65,23 +65,6 @@ class Chase(models.Model):
         return f"{self.holder.code} for {self.wanted_for.code}"
 
 
-class RecutWish(models.Model):
-    """Surplus lengths to be cut down for a job; the page that cuts opens filled in with it."""
-
-    job = models.ForeignKey("jobs.Job", models.CASCADE, related_name="recut_wishes")
-    lines = models.JSONField(default=list, help_text="Each: from (type code), into (type codes), times.")
-    by_day = models.DateField(help_text="The first day a part is loaded.")
-    asked_at = models.DateTimeField()
-    asked_by = models.ForeignKey("inventory.Person", models.PROTECT, null=True, related_name="+")
-    settled_at = models.DateTimeField(null=True, blank=True)
-
-    class Meta:
-        ordering = ["by_day", "id"]
-
-    def __str__(self) -> str:
-        return f"Recut for {self.job.code}"
-
-
 class Supply(models.Model):
     """Where more of a type can be had: bought, or hired in, for how much and how soon."""
 

@@ -6,14 +6,16 @@ from collections import Counter
 from collections.abc import Collection
 from datetime import date
 
-from django.db.models import Count, Q
+from django.db.models import Case, Count, Q, QuerySet, When
 
-from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import Piece
-from jobs.models import MillBar
+from inventory.lifecycle.kinds import Fitness, PlaceKind
+from inventory.models import Piece, PlannedCut, RepairOrder
+from jobs.models import Job, MillBar
 from jobs.planning.availability import yard_stock
 from jobs.planning.remedies.cut_down import Surplus
 from jobs.planning.remedies.new_bars import MillLength
+from jobs.selectors.fit_first import still_wanted
+from jobs.selectors.picks import still_picked
 from jobs.selectors.stock import claims_of_others, whereabouts
 from jobs.selectors.waiting import Arrivals
 
@@ -39,10 +41,29 @@ def surplus_lengths(arrivals: Arrivals, codes: Collection[str], last: date) -> l
     return surplus
 
 
-def _ours(codes: Collection[str]) -> Counter[str]:
-    """Pieces of ours, fit, in a yard and in no pour, by type; hired in ones are never cut."""
+def may_be_cut(codes: Collection[str]) -> QuerySet[Piece]:
+    """Pieces of ours, fit, in a yard and in no pour, that nobody picked, put first, mends or plans to cut already."""
     in_a_yard = Q(place__kind=PlaceKind.YARD) | Q(place__parent__kind=PlaceKind.YARD)
-    pieces = Piece.objects.fit().filter(in_a_yard, type__code__in=codes, hired_in=None).order_by()
+    return (
+        Piece.objects.fit()
+        .filter(in_a_yard, type__code__in=codes, hired_in=None)
+        .exclude(pk__in=still_picked().values("piece"))
+        .exclude(pk__in=still_wanted().values("piece"))
+        .exclude(repairs__in=RepairOrder.objects.open())
+        .exclude(planned_cuts__in=PlannedCut.objects.open())
+    )
+
+
+def to_cut_for(job: Job, code: str) -> QuerySet[Piece]:
+    """Those of one type: clean ones first, of the job's own yard, then those to be watched and the most used."""
+    nearest = Case(When(Q(place=job.yard_id) | Q(place__parent=job.yard_id), then=0), default=1)
+    watched = Case(When(fitness=Fitness.WATCH, then=0), default=1)
+    pieces = may_be_cut([code]).annotate(nearest=nearest, watched=watched).select_related("type", "place")
+    return pieces.order_by("dirty", "nearest", "watched", "-uses", "pk")
+
+
+def _ours(codes: Collection[str]) -> Counter[str]:
+    pieces = may_be_cut(codes).order_by()
     return Counter(dict(pieces.values_list("type__code").annotate(count=Count("pk"))))
 
 

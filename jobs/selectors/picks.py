@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from django.db.models import Q, QuerySet, Sum
 
 from inventory.lifecycle.kinds import Fitness, PlaceKind
-from inventory.models import CountedStock, GearType, Piece, Place
+from inventory.models import CountedStock, GearType, Piece, Place, PlannedCut
 from inventory.selectors.dockets import sheet
 from jobs.models import Delivery, Job, Pick
 from jobs.planning.picking import Candidate
@@ -138,15 +138,21 @@ def _add_dirty(lines: dict[int, PickLine]) -> None:
         lines[type_id].dirty = count
 
 
-def candidates(types: Collection[int], job: Job) -> dict[int, list[Candidate]]:
-    """Fit and clean pieces in our yards that no truck has been given, by type; `far` counts yards from the job's."""
-    taken = Pick.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]).filter(
+def still_picked() -> QuerySet[Pick]:
+    """Pieces given to trucks that have not left yet."""
+    return Pick.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]).filter(
         Q(delivery__docket=None) | Q(delivery__docket__left_at=None, delivery__docket__cancelled_at=None)
     )
+
+
+def candidates(types: Collection[int], job: Job) -> dict[int, list[Candidate]]:
+    """Fit and clean pieces in our yards that no truck has been given, by type; `far` counts yards from the job's."""
+    taken = still_picked()
     pieces: QuerySet[Piece] = (
         Piece.objects.fit()
         .filter(type__in=types, dirty=False, place__kind=PlaceKind.YARD)
         .exclude(pk__in=taken.values("piece"))
+        .exclude(planned_cuts__in=PlannedCut.objects.standing())
     )
     if job.ends_on:
         pieces = pieces.exclude(hired_in__due_back__lte=job.ends_on)

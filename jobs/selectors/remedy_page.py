@@ -35,13 +35,13 @@ PRESSES = {
     "chase": "Mark them to be asked back",
     "wait": "Put the job off",
     "move": "Move these pours",
-    "cut": "Wish for these cuts",
+    "cut": "Plan these cuts",
     "replan": "Write these load lists anew",
     "buy": "Put them on order",
     "bars": "Put these forms on order",
     "mix": "Set all of it going",
 }
-LOOKED_AT_FIRST = ("wait", "move", "replan", "buy", "bars", "mix")
+LOOKED_AT_FIRST = ("cut", "wait", "move", "replan", "buy", "bars", "mix")
 
 
 @dataclass(frozen=True)

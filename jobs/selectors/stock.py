@@ -16,7 +16,7 @@ from itertools import accumulate
 from django.db.models import Count, Sum
 
 from inventory.lifecycle.kinds import Fitness, PlaceKind, Standing
-from inventory.models import Awaited, CountedStock, Docket, Piece, Place, RepairOrder
+from inventory.models import Awaited, CountedStock, Docket, Piece, Place, PlannedCut, PlannedPart, RepairOrder
 from jobs.calendars.working import WorkingCalendar
 from jobs.models import Job, LoadLine
 from jobs.planning.availability import Claim, Lead, Lot, Steps, on_hand
@@ -85,7 +85,7 @@ def whereabouts(
     heaps = [*_tagged(codes, today), *_counted(codes)]
     dockets = Docket.objects.in_bulk({heap.docket for heap in heaps if heap.docket})
     found = Whereabouts()
-    found.lots += _awaited(job, codes, today, calendar, only)
+    found.lots += [*_awaited(job, codes, today, calendar, only), *_planned_parts(job, codes, today, calendar, only)]
     for heap in heaps:
         docket = dockets.get(heap.docket or 0) if heap.place is None else None
         at = places.get(docket.to_place_id if docket else heap.place or 0)
@@ -228,6 +228,7 @@ def _tagged(codes: Collection[str], today: date) -> list[_Heap]:
         Piece.objects.fit()
         .filter(type__code__in=codes)
         .exclude(pk__in=promised)
+        .exclude(planned_cuts__in=PlannedCut.objects.standing())
         .order_by()
         .values_list("type__code", "place", "docket", "dirty", "hired_in__due_back")
         .annotate(count=Count("pk"))
@@ -291,6 +292,21 @@ def _awaited(
     for code, place, quantity, due, leaves in rows.values_list(*fields):
         ready = due if place == job.yard_id else calendar.add(due, job.transfer_days)
         lots.append(Lot(code, quantity, ready, leaves))
+    return lots
+
+
+def _planned_parts(
+    job: Job, codes: Collection[str], today: date, calendar: WorkingCalendar, only: int | None = None
+) -> list[Lot]:
+    """Parts of lengths that are to be cut down, from the day they are ready; overdue ones count as none."""
+    cuts = PlannedCut.objects.standing().filter(ready_on__gte=today)
+    rows = PlannedPart.objects.filter(cut__in=cuts, type__code__in=codes)
+    lots = []
+    fields = ("type__code", "cut__ready_on", "cut__piece__place", "cut__piece__place__parent")
+    for code, ready, place, parent in rows.values_list(*fields):
+        yard = parent or place
+        if only in {None, yard}:
+            lots.append(Lot(code, 1, ready if yard == job.yard_id else calendar.add(ready, job.transfer_days)))
     return lots
 
 

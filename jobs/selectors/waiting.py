@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from django.db.models import F, Q
 
 from inventory.lifecycle.kinds import Fitness, PlaceKind
-from inventory.models import Docket, Piece, Place
+from inventory.models import Docket, Piece, Place, PlannedCut
 from jobs.calendars.working import WorkingCalendar
 from jobs.models import Job
 from jobs.planning.availability import Lead
@@ -63,6 +63,7 @@ def waiting_pieces(arrivals: Arrivals, codes: Collection[str]) -> list[Waiting]:
         Piece.objects.held()
         .filter(type__code__in=codes)
         .exclude(fitness__in=[Fitness.SOUND, Fitness.WATCH], dirty=False)
+        .exclude(planned_cuts__in=PlannedCut.objects.standing())
         .select_related("type", "hired_in", "docket")
     )
     found = []

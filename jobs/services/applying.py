@@ -13,8 +13,11 @@ from django.utils import timezone
 from inventory.models import GearType, Piece
 from inventory.models import Person as Someone
 from inventory.services.awaited import await_goods
+from inventory.services.planned_cuts import plan_cut
+from inventory.tags import code as tag_code
 from jobs.errors import Refused
-from jobs.models import Chase, FitFirst, Job, MillBar, RecutWish, RemedySearch, Supply
+from jobs.models import Chase, FitFirst, Job, MillBar, RemedySearch, Supply
+from jobs.selectors.cutting import to_cut_for
 from jobs.selectors.pours import days_of, job_calendar
 from jobs.selectors.remedies import is_stale
 from jobs.selectors.remedy_rows import supplies_of
@@ -117,14 +120,19 @@ def _move(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now:
 
 
 def _cut(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
-    """Wished for: the page that cuts opens filled in with it."""
-    arrivals = Arrivals(job, today, job_calendar(job, today))
-    wanted = [{"from": line["code"], "into": line["into"], "times": line["count"]} for line in lines]
-    first = min(date.fromisoformat(line["day"]) for line in lines)
-    RecutWish.objects.create(
-        job=job, lines=wanted, by_day=max(today, arrivals.load_day(first)), asked_at=now, asked_by=by
-    )
-    return "The cuts are wished for. Whoever cuts them opens each from this page."
+    """Each length is planned to be cut: it counts for nothing else, and its parts from the day they can be ready."""
+    ready = Arrivals(job, today, job_calendar(job, today)).after(job.mend_first_days)
+    codes = {code for line in lines for code in (line["code"], *line["into"])}
+    types = {kind.code: kind for kind in GearType.objects.filter(code__in=codes)}
+    planned = []
+    for line in lines:
+        pieces = list(to_cut_for(job, line["code"])[: line["count"]])
+        if len(pieces) < line["count"]:
+            raise Refused("none-to-cut", f"Too few {line['code']} are free to be cut any more: look again.")
+        into = [types[code] for code in line["into"]]
+        planned += [plan_cut(p, into, ready_on=ready, why=f"wanted for {job.code}", by=by, now=now) for p in pieces]
+    tags = ", ".join(tag_code.format(cut.piece.label) for cut in planned)
+    return f"{tags}: to be cut by {ready:%d %b %Y}. Each opens filled in under Cut down; its parts are counted on."
 
 
 def _replan(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:

@@ -99,6 +99,6 @@ def remedy(request: HttpRequest, pk: int, name: str) -> HttpResponseBase:
 def _apply(request: HttpRequest, search: RemedySearch, name: str) -> HttpResponse:
     try:
         messages.success(request, apply_remedy(search=search, name=name, by=person_of(request)))
-    except Refused as refused:
+    except (Refused, NotTaken) as refused:
         messages.error(request, refused.sentence)
     return redirect("check", search.check_asked_id)

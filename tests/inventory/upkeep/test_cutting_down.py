@@ -10,6 +10,7 @@ from inventory.lifecycle.kinds import Fitness, Kind, Standing
 from inventory.models import Event, GearType, HiredIn, Piece, PieceLife
 from inventory.selectors.figures_of_types import spans_of
 from inventory.services.cutting_down import Part, cut_down, reckon
+from inventory.services.planned_cuts import plan_cut
 from inventory.services.summing import bring_up_to_date
 from tests.inventory.yard import NOW, make_yard
 
@@ -105,6 +106,21 @@ def test_gear_of_somebody_else_is_never_cut(yard, six, codes):
     HiredIn.objects.create(piece=six, owner="Another yard")
     with pytest.raises(Refused, match="hired in"):
         cut_down(six, [Part(form_of(3000), codes[0])], kerf_mm=4, why="surplus", by=None, now=NOW)
+
+
+def test_a_planned_cut_is_done_once_the_length_is_cut(yard, six, codes, client_as):
+    half = form_of(2900)
+    cut = plan_cut(six, [half, half], ready_on=NOW.date(), why="for J1", by=None, now=NOW)
+    with pytest.raises(Refused, match="planned to be cut already"):
+        plan_cut(six, [half], ready_on=NOW.date(), why="for J2", by=None, now=NOW)
+    planner = client_as("planner")
+    assert "for J1" in planner.get("/recut/").content.decode()
+    assert "2 parts" in planner.get("/on-order/").content.decode()
+    cut_down(six, [Part(half, code) for code in codes[:2]], kerf_mm=4, why="for J1", by=None, now=NOW)
+    cut.refresh_from_db()
+    assert cut.done_at == NOW and "for J1" not in planner.get("/recut/").content.decode()
+    refused = planner.post(f"/recut/planned/{cut.pk}/", {"done": "off"})
+    assert b"is cut already" in refused.content
 
 
 def test_another_section_is_refused(yard, six, codes):

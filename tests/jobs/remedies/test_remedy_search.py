@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Person
+from inventory.models import Person, Piece, PlannedCut
 from inventory.services.work import ask_to_cancel
 from jobs.errors import Refused
-from jobs.models import Chase, Delivery, FitFirst, Job, LoadLine, MillBar, RecutWish, RemedySearch, Supply
+from jobs.models import Chase, Delivery, FitFirst, Job, LoadLine, MillBar, Pick, RemedySearch, Supply
 from jobs.planning.remedies.finding import find_remedies
 from jobs.selectors.remedies import build_question, is_stale
 from jobs.selectors.stock import stock_for
@@ -267,10 +267,21 @@ def test_surplus_lengths_are_cut_down_but_never_what_another_job_has_reserved(cl
         "splay": 1,
         "day": "",
     }
+    picked = Piece.objects.filter(type=long).first()
+    Pick.objects.create(delivery=delivery, piece=picked)
     apply_remedy(search=search, name="cut", today=TODAY)
-    assert RecutWish.objects.get().lines == [{"from": long.code, "into": [short.code] * 2, "times": 1}]
-    page = client_as("manager").get(reverse("remedy", args=[search.pk, "cut"])).content.decode()
-    assert f"from={long.code}" in page
+    cut = PlannedCut.objects.get()
+    assert cut.piece.type == long and cut.piece != picked
+    assert [part.type for part in cut.parts.all()] == [short, short]
+    assert checked(job).covered
+    assert not checked(job, cut.ready_on + timedelta(days=1)).covered  # Overdue, it is counted on no more.
+    manager = client_as("manager")
+    page = manager.get(reverse("recut")).content.decode()
+    assert "Planned to be cut" in page and "wanted for J1" in page
+    filled = manager.get(reverse("piece-recut", args=[cut.piece_id])).context["form"].initial
+    assert [filled["type_1"], filled["type_2"], filled.get("type_3")] == [short.pk, short.pk, None]
+    manager.post(reverse("planned-cut", args=[cut.pk]), {"done": "off"})
+    assert not checked(job).covered
     line.quantity = 3
     line.save()
     assert not any(each["name"] == "cut" and each["turns"] for each in searched(job).answer["remedies"])
