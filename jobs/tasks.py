@@ -6,7 +6,7 @@ from django_tasks import task
 
 from jobs.errors import Refused
 from jobs.models import BillRun, CoverCheck, RemedySearch
-from jobs.services.bill_runs import draft_run
+from jobs.services.bill_runs import do_run
 from jobs.services.checking import solve_check
 from jobs.services.remedying import ask_remedies, solve_remedies
 
@@ -36,6 +36,15 @@ def answer_remedy_search(search_id: int) -> None:
 
 @task()
 def draft_bills(run_id: int) -> None:
+    _bill_run(run_id)
+
+
+@task()
+def issue_bills(run_id: int) -> None:
+    _bill_run(run_id)
+
+
+def _bill_run(run_id: int) -> None:
     run = BillRun.objects.filter(pk=run_id).first()
     if run is not None:
-        draft_run(run=run)
+        do_run(run=run)

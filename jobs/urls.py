@@ -90,6 +90,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stays/", hire.stays, name="stays"),
     path("bills/", bills.BillList.as_view(), name="bills"),
     path("bills/draft/", bills.draft, name="bills-draft"),
+    path("bills/issue/", bills.issue_all, name="bills-issue"),
     path("bills/runs/<int:pk>/", bills.run_part, name="bill-run"),
     path("bills/runs/<int:pk>/cancel/", bills.run_cancel, name="bill-run-cancel"),
     path("bills/<int:pk>/", bills.bill, name="bill"),

@@ -183,6 +183,10 @@ class DespiteForm(forms.Form):
     despite = forms.CharField(label="Why it goes out all the same", max_length=200)
 
 
+class LookedForm(forms.Form):
+    looked = forms.BooleanField(label="They were looked at: what is issued can no longer be changed, only given back")
+
+
 class AcceptedForm(forms.Form):
     accepted_by = forms.CharField(label="Accepted by, for the customer", max_length=120)
 

@@ -1,9 +1,10 @@
-"""Quotations, and the long work of drafting many bills."""
+"""Quotations, and the long work of drafting and issuing many bills."""
 
 from __future__ import annotations
 
 from django.db import models
 
+from inventory.models.words import Words
 from inventory.models.work import LongWork
 from jobs.models.bills import money
 
@@ -41,15 +42,28 @@ class Quotation(models.Model):
 
 
 class BillRun(LongWork):
-    """Drafts for every job of one customer, or of all, up to one day."""
+    """Drafts for every job of one customer, or of all, up to one day; or the issuing of all drafts that are ready.
 
-    until = models.DateField()
+    A run that issues takes the drafts that were there when it was asked for: what is drafted later nobody has seen.
+    """
+
+    class Work(Words):
+        DRAFTING = "drafting"
+        ISSUING = "issuing"
+
+    work = models.CharField(max_length=8, choices=Work.choices, default=Work.DRAFTING)
+    until = models.DateField(help_text="First day not billed; of a run that issues, by the last of its drafts.")
     customer = models.ForeignKey("jobs.Customer", models.PROTECT, null=True, blank=True, related_name="+")
     drafted = models.PositiveIntegerField(default=0)
-    left_out = models.JSONField(default=list, help_text="Job and why, for those not drafted.")
+    issued = models.PositiveIntegerField(default=0)
+    left_out = models.JSONField(default=list, help_text="Job and why, for those not drafted or not issued.")
 
     class Meta:
         ordering = ["-asked_at", "-id"]
 
     def __str__(self) -> str:
-        return f"drafts to {self.until}"
+        return f"{self.work} to {self.until}"
+
+    @property
+    def issues(self) -> bool:
+        return self.work == self.Work.ISSUING

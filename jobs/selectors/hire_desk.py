@@ -31,6 +31,19 @@ class ToBill:
     no_terms: bool = False
 
     @property
+    def end(self) -> datetime | None:
+        """The end of the draft's period: what happens from then on is no matter to it. None where there is no draft."""
+        return timezone.make_aware(datetime.combine(self.draft.period_until, time.min)) if self.draft else None
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether its draft can go out as it is."""
+        return self.draft is not None and not self.words
+
+    def before_its_end(self, when: datetime | None) -> bool:
+        return self.end is None or when is None or when < self.end
+
+    @property
     def unpriced(self) -> list[dict[str, Any]]:
         """What the draft leaves out for want of a price."""
         return [one for one in self.draft.left_out if one["blocks"]] if self.draft else []
@@ -56,9 +69,8 @@ def stands_open(bill: Bill) -> list[str]:
     """What may still change a draft, in words: of the time up to its end, cards to settle and trucks not closed, and
     whatever it leaves out for want of a price."""
     state = ToBill(bill.job, draft=bill)
-    end = timezone.make_aware(datetime.combine(bill.period_until, time.min))
-    _reviews({bill.job.site_id: state}, end)
-    _dockets({bill.job.site_id: state}, end)
+    _reviews({bill.job.site_id: state})
+    _dockets({bill.job.site_id: state})
     return state.words
 
 
@@ -79,26 +91,22 @@ def jobs_to_bill(jobs: Iterable[Job] | None = None) -> list[ToBill]:
     return sorted(found.values(), key=lambda each: (each.job.customer.name, each.job.code))
 
 
-def _reviews(sites: dict[int, ToBill], before: datetime | None = None) -> None:
+def _reviews(sites: dict[int, ToBill]) -> None:
     """Open cards about a job's site: where the event was, whose docket it came with, or where the piece stands."""
     named = ("event__place", "event__docket__from_place", "event__docket__to_place", "piece__place")
-    cards = ReviewItem.objects.open()
-    if before is not None:
-        cards = cards.filter(Q(event=None) | Q(event__happened_at__lt=before))
-    rows = list(cards.values_list(*named))
+    rows = list(ReviewItem.objects.open().values_list("event__happened_at", *named))
     parents = dict(Place.objects.exclude(parent=None).values_list("pk", "parent_id")) if rows else {}
-    for row in rows:
-        for site in {parents.get(place, place) for place in row if place} & sites.keys():
-            sites[site].reviews += 1
+    for happened, *places in rows:
+        for site in {parents.get(place, place) for place in places if place} & sites.keys():
+            sites[site].reviews += sites[site].before_its_end(happened)
 
 
-def _dockets(sites: dict[int, ToBill], before: datetime | None = None) -> None:
+def _dockets(sites: dict[int, ToBill]) -> None:
     moving = Docket.objects.open().filter(left_at__isnull=False)
-    if before is not None:
-        moving = moving.filter(left_at__lt=before)
     for docket in moving.filter(Q(from_place__in=sites) | Q(to_place__in=sites)).order_by("pk"):
         for site in {docket.from_place_id, docket.to_place_id} & sites.keys():
-            sites[site].dockets.append(docket)
+            if sites[site].before_its_end(docket.left_at):
+                sites[site].dockets.append(docket)
 
 
 def _terms(found: dict[int, ToBill]) -> None:

@@ -21,13 +21,13 @@ from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
 from inventory.views.markup import status
 from inventory.views.who import person_of
 from jobs.errors import Refused
-from jobs.forms.hire import DespiteForm, ReasonForm, UntilForm
+from jobs.forms.hire import DespiteForm, LookedForm, ReasonForm, UntilForm
 from jobs.models import Bill, BillLine, BillRun, Customer, Job
 from jobs.selectors.bill_scans import desk_charge, line_stays, scans_of, scans_of_charge
 from jobs.selectors.hire_desk import compared, jobs_to_bill, stands_open
-from jobs.services.bill_runs import ask_run
+from jobs.services.bill_runs import ask_issuing, ask_run
 from jobs.services.billing import credit_bill, discard_draft, draft_bill, in_currency, issue_bill, places_of
-from jobs.tasks import draft_bills
+from jobs.tasks import draft_bills, issue_bills
 from jobs.views.bill_paper import rate_words
 from jobs.views.terms import DESK
 
@@ -91,13 +91,18 @@ class BillList(ListPage):
         return Bill.objects.select_related("customer", "job", "given_back_by").defer("facts")
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        ready = jobs_to_bill()
+        ready, run = jobs_to_bill(), BillRun.objects.first()
+        drafts, to_issue = sum(each.draft is not None for each in ready), sum(each.is_ready for each in ready)
         more = {
             "ready": ready,
             "blocked": sum(each.blocked for each in ready),
-            "drafts": sum(each.draft is not None for each in ready),
+            "drafts": drafts,
+            "to_issue": to_issue,
+            "held": drafts - to_issue,
+            "under_way": run is not None and not run.is_over,
+            "looked": LookedForm(),
             "form": UntilForm(today=timezone.localdate()),
-            "run": BillRun.objects.first(),
+            "run": run,
         }
         return super().get_context_data(**more, **kwargs)
 
@@ -130,8 +135,22 @@ def _draft_one(request: HttpRequest, job: Job, until: Any, by: Any) -> HttpRespo
 
 
 @allow(*DESK)
+@require_POST
+def issue_all(request: HttpRequest) -> HttpResponse:
+    """Every draft that is ready, by the worker; what holds the others up is said when it is over."""
+    if not LookedForm(request.POST).is_valid():
+        messages.error(request, "Say that the drafts were looked at: what is issued can no longer be changed.")
+        return redirect("bills")
+    try:
+        issue_bills.enqueue(ask_issuing(by=person_of(request)).pk)
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+    return redirect("bills")
+
+
+@allow(*DESK)
 def run_part(request: HttpRequest, pk: int) -> HttpResponse:
-    """How far the drafting is; once it is over, or opened by hand, the whole page."""
+    """How far the run is; once it is over, or opened by hand, the whole page."""
     run = get_object_or_404(BillRun, pk=pk)
     if not getattr(request, "htmx", False):
         return redirect("bills")

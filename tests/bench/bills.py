@@ -54,7 +54,7 @@ def bills() -> None:
     from jobs.models import Bill, BillRun, Job
     from jobs.selectors.hire_facts import facts_of
     from jobs.selectors.hire_moves import read_world
-    from jobs.services.bill_runs import draft_run
+    from jobs.services.bill_runs import do_run
     from jobs.services.billing import issue_bill
 
     sent_out()
@@ -66,7 +66,7 @@ def bills() -> None:
 
     run = BillRun.objects.create(until=until, asked_at=NOW)
     read = timed(control)
-    drafting = timed(lambda: draft_run(run=run))
+    drafting = timed(lambda: do_run(run=run))
     desk, why = Person.objects.first(), "The month's end."
     issuing = timed(lambda: [issue_bill(bill=bill, by=desk, despite=why) for bill in Bill.objects.drafts()])
     numbers = sorted(Bill.objects.issued().values_list("sequence", flat=True))

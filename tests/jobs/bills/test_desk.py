@@ -14,7 +14,7 @@ from jobs.errors import Refused
 from jobs.models import Bill, Delivery, HireCharge, HireTerms, LoadLine, OffHire, Payment, Waiver
 from jobs.selectors.hire_desk import accounts_of, jobs_to_bill
 from jobs.selectors.hire_order import bills_against_yard, overdue
-from jobs.services.bill_runs import ask_run, draft_run
+from jobs.services.bill_runs import ask_run, do_run
 from jobs.services.billing import credit_bill
 from jobs.services.hire_notes import confirm_off_hire, take_payment, withdraw, write_down
 from jobs.services.quoting import accept_quotation, quote
@@ -30,7 +30,7 @@ def hired(desk):
 
 def test_a_run_drafts_every_job_that_owes_something(hired):
     run = ask_run(until=day(4, 1), by=None)
-    draft_run(run=run)
+    do_run(run=run)
     assert (run.state, run.drafted, run.left_out) == ("answered", 1, [])
     assert jobs_to_bill()[0].draft.net == 60
 
