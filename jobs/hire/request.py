@@ -10,7 +10,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Decimal, localcontext
 from fractions import Fraction
 from typing import Any
 
@@ -21,8 +21,11 @@ from jobs.hire.checks import check_facts, check_period
 from jobs.hire.codec import read, write
 from jobs.hire.fields import needed, said
 from jobs.hire.lines import Entry, Line
+from jobs.hire.rounding import rounded
 from jobs.hire.stays import Charge, Facts, StandDown, Stay, Use, When
 from jobs.hire.terms import Terms
+
+MOST_DIGITS = 100  # the longest price times the longest count, over all lines, has fewer
 
 
 @dataclass(frozen=True)
@@ -47,12 +50,22 @@ class PriceRequest:
 def answer(request: Any) -> dict[str, Any]:
     """The answer to a request parsed with `parse_float=Decimal`. Raises BadRequest naming the field."""
     asked: PriceRequest = read(PriceRequest, request, "")
-    minor_units(asked.currency)
+    _payable(asked)
     facts = Facts(asked.terms, asked.stays, asked.uses, asked.stand_downs, asked.charges)
     for finding in (*check_period(asked.period), *check_facts(facts)):
         raise BadRequest(finding.path, finding.sentence)
-    priced = statement(facts, asked.period, asked.currency, asked.known_at, asked.billed_before)
-    return answer_of(priced)
+    with localcontext(prec=MOST_DIGITS):
+        return answer_of(statement(facts, asked.period, asked.currency, asked.known_at, asked.billed_before))
+
+
+def _payable(asked: PriceRequest) -> None:
+    """What was billed is in the currency's smallest unit, or it was not billed so."""
+    places = minor_units(asked.currency)
+    for place, one in enumerate(asked.billed_before):
+        if one.net != rounded(one.net, places):
+            least = format(Decimal(1).scaleb(-places), "f")
+            sentence = f"is {one.net:f}, though the smallest amount in {asked.currency} is {least}. Give it as billed."
+            raise BadRequest(f"billed_before[{place}].net", sentence)
 
 
 def answer_of(priced: Statement) -> dict[str, Any]:

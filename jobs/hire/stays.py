@@ -61,7 +61,7 @@ class Use:
 
     stay: str = needed("Id of the stay.", filled=True)
     date: When = needed("When the pour was cast.")
-    count: int = needed("How many pieces.", least=1)
+    count: int = needed("How many pieces.", least=1, most=10_000_000)
     recorded: datetime | None = said(None, KNOWN)
     event: str = said("", "Id of the event, named in adjustments.")
 

@@ -77,6 +77,15 @@ def test_a_request_is_answered_in_json_alone(tmp_path):
     assert (err, code) == ("", 0)
 
 
+def test_the_greatest_amounts_that_can_be_written_are_charged_exactly():
+    # 10 million pieces for a day at a price of eighteen nines, and as many of something at as much.
+    most = {"rates": [{"day": "9" * 18}]}
+    stay = {"id": "S1", "type": "A", "count": 10**7, "out": "2026-03-02", "back": "2026-03-03"}
+    charge = {"kind": "other", "quantity": "9" * 18, "unit_amount": "9" * 18}
+    priced = answer({**REQUEST, "terms": most, "stays": [stay], "uses": [], "charges": [charge], "billed_before": []})
+    assert [one["net"] for one in priced["lines"]] == [f"{(10**18 - 1) * 10**7}.00", f"{(10**18 - 1) ** 2}.00"]
+
+
 def test_request_and_answer_keep_to_their_schemas(tmp_path):
     Draft202012Validator.check_schema(ASKED)
     Draft202012Validator.check_schema(ANSWERED)
@@ -100,6 +109,8 @@ def test_every_field_of_the_terms_has_words_and_a_default():
     ("asked", "field"),
     [
         (changed(currency="ZZZ"), "currency"),
+        (changed(billed_before=[{"line": "hire:S0", "net": "12.345"}]), "billed_before[0].net"),
+        (changed(uses=[{"stay": "S1", "date": "2026-03-05", "count": 10**39}]), "uses[0].count"),
         (changed(period={"from": "2026-03-01", "until": "2026-03-01"}), "period.until"),
         (changed(period={"from": "1 March", "until": "2026-03-01"}), "period.from"),
         (changed(known_at="2026-04-01T10:00:00"), "known_at"),
