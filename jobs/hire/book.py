@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from jobs.errors import BadRequest
-from jobs.hire.days import DAY, Span, hire_span
+from jobs.hire.days import DAY, Span, end_of, hire_span, start_of
 from jobs.hire.pricing import NIL, Part, Window, lay_out, price, total
 from jobs.hire.stays import Facts, StandDown, Stay, Use, When, day_of, holding
 from jobs.hire.terms import ALL, Rate, Terms, narrowest
@@ -103,6 +103,10 @@ class Book:
         if len(self.versions) == 1:
             return hire_span(stay, self.versions[0], self.versions[0], period_end)
         return hire_span(stay, self.terms_on(stay.out), self._closing(stay, period_end), period_end)
+
+    def bounds(self, stay: Stay, period_end: date) -> tuple[When, When | None]:
+        """What starts a stay's hire and what ends it, None while it runs."""
+        return start_of(stay, self.terms_on(stay.out)), end_of(stay, self._closing(stay, period_end))
 
     def _closing(self, stay: Stay, period_end: date) -> Terms:
         """The terms that say how it ends: those that hold on the day of what ends it by their own word."""

@@ -67,3 +67,8 @@ class BillRun(LongWork):
     @property
     def issues(self) -> bool:
         return self.work == self.Work.ISSUING
+
+    @property
+    def doing(self) -> str:
+        """What it is at: "Drafting J-104"."""
+        return f"{self.get_work_display().capitalize()} {self.stage_words}"

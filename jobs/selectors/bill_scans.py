@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from inventory.lifecycle.kinds import GroupKind
 from inventory.models import Docket, Event, GroupMember, Piece
+from jobs.hire.book import Book
 from jobs.hire.codec import read
 from jobs.hire.stays import Facts, Stay
 from jobs.models import Bill, BillLine, HireCharge
@@ -27,6 +28,8 @@ class StayRow:
     days: int | None
     amount: str
     units: str
+    starts: date
+    ends: date | None
 
     @property
     def label(self) -> str:
@@ -56,9 +59,17 @@ def line_stays(bill: Bill, line: BillLine) -> list[StayRow]:
         parts.setdefault(part["stay"], []).append(part)
     ids = {piece for one in stays if (piece := one.id.rpartition("/")[2]).isdigit() and _tagged(one)}
     pieces = {str(piece.pk): piece for piece in Piece.objects.filter(pk__in=ids).select_related("type")}
+    book = Book(facts)
     return [
-        StayRow(number, one, _piece(one, pieces), *_said(parts.get(one.id, []))) for number, one in enumerate(stays)
+        StayRow(number, one, _piece(one, pieces), *_said(parts.get(one.id, [])), *_bounds(book, one, source))
+        for number, one in enumerate(stays)
     ]
+
+
+def _bounds(book: Book, stay: Stay, bill: Bill) -> tuple[date, date | None]:
+    """What starts and what ends its hire by the terms, as the reader's clock has it."""
+    starts, ends = book.bounds(stay, bill.period_until)
+    return _local(starts), _local(ends) if ends else None
 
 
 def _tagged(stay: Stay) -> bool:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any
+from datetime import date, datetime, time
+from typing import Any, NamedTuple
 
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from inventory.lifecycle.kinds import Standing
-from inventory.models import GearType, Piece
+from inventory.lifecycle.kinds import GroupKind, Kind, PlaceKind, Standing
+from inventory.models import Docket, Event, GearType, GroupMember, Piece
+from inventory.selectors.ledger import chunked
 from jobs.hire.codec import read
 from jobs.hire.stays import Facts, Stay, day_of
 from jobs.models import Bill, Job
@@ -25,6 +28,13 @@ class Off:
     bill: Bill | None
     since: datetime | None
     words: str
+
+
+class Leaving(NamedTuple):
+    """A piece left a site (None: whichever it was on) at that time."""
+
+    site: int | None
+    at: datetime
 
 
 def overdue(today: date) -> list[Off]:
@@ -49,44 +59,64 @@ def last_bills() -> list[Bill]:
 def bills_against_yard(today: date) -> tuple[list[Off], list[Off]]:
     """(returned, not billed off), (billed, not on site): stays that the last bill has open, against where gear is.
 
-    The first is gear now in a yard whose return the customer has no bill for, although it was back before that bill's
-    end or the month of its return is over: the next bill puts it right. The second is gear billed as out that is
-    neither on that site, nor on a truck to it, nor in a yard: look for it. What left that site by a docket, was lost
-    or was sold after the bill's end is in order until its month is over.
+    The first is gear that came back or left that site by a docket, and perhaps went out again since, which the customer
+    has no bill for, although it left before that bill's end or the month it left in is over: the next bill puts it
+    right. The second is gear billed as out that is neither on that site, nor on a truck to it, nor known to have left
+    it: look for it. What was lost or sold after the bill's end is in order until its month is over.
     """
     counted = GearType.objects.filter(tracked=GearType.Tracked.BY_COUNT)
     by_count = set(counted.values_list("code", flat=True))
     open_stays = [(bill, stay) for bill in last_bills() for stay in _open(bill, by_count)]
     pieces = _pieces([int(stay.id.rpartition("/")[2]) for _, stay in open_stays])
+    leavings = _leavings(pieces)
     returned: list[Off] = []
     astray: list[Off] = []
     for bill, stay in open_stays:
         piece = pieces.get(int(stay.id.rpartition("/")[2]))
         if piece is None or piece.root == bill.job.site_id or _on_the_way(piece, bill.job):
             continue
-        off = Off(piece, bill.job, bill, piece.since, _where(piece))
-        in_time = _waits_for_its_bill(piece, bill, today)
-        if piece.root_kind == "yard" and piece.standing == Standing.HELD:
+        left = _first_leaving(leavings[piece.pk], bill.job.site_id, _moment(stay.out))
+        in_yard = piece.root_kind == "yard" and piece.standing == Standing.HELD
+        moved = left or piece.since
+        in_time = moved is not None and _waits_for_its_bill(moved, bill, today)
+        off = Off(piece, bill.job, bill, moved, _where(piece))
+        if left is not None or in_yard:
             returned += [] if in_time else [off]
-        elif not (in_time and _is_accounted_for(piece, bill.job)):
+        elif not (in_time and piece.standing != Standing.HELD):
             astray.append(off)
     return returned, astray
 
 
-def _waits_for_its_bill(piece: Any, bill: Bill, today: date) -> bool:
+def _waits_for_its_bill(moved: datetime, bill: Bill, today: date) -> bool:
     """Whether it moved after the bill's end, in a month that is not over: the bill for that is still to come."""
-    moved = [one for one in (piece.since, piece.docket and piece.docket.received_at) if one]
-    if not moved:
-        return False
-    day = timezone.localdate(min(moved))
+    day = timezone.localdate(moved)
     return day >= bill.period_until and (day.year, day.month) == (today.year, today.month)
 
 
-def _is_accounted_for(piece: Any, job: Job) -> bool:
-    """Off the site by a docket, lost, sold or scrapped: the record says how it left."""
-    if piece.standing != Standing.HELD:
-        return True
-    return piece.docket is not None and piece.docket.from_place_id == job.site_id
+def _moment(when: date) -> datetime:
+    return when if isinstance(when, datetime) else timezone.make_aware(datetime.combine(when, time.min))
+
+
+def _leavings(pieces: Iterable[int]) -> dict[int, list[Leaving]]:
+    """When each piece left a site by a docket from there, or any site by being counted back in a yard."""
+    found: dict[int, list[Leaving]] = defaultdict(list)
+    for ids in chunked(sorted(pieces)):
+        of_docket: dict[int, list[int]] = defaultdict(list)
+        members = GroupMember.objects.filter(group_kind=GroupKind.DOCKET, piece__in=ids)
+        for piece, docket in members.values_list("piece", "group_id"):
+            of_docket[docket].append(piece)
+        gone = Docket.objects.filter(pk__in=of_docket, left_at__isnull=False, cancelled_at=None)
+        for docket, site, at in gone.values_list("pk", "from_place", "left_at"):
+            for piece in of_docket[docket]:
+                found[piece].append(Leaving(site, at))
+        counted = Event.objects.filter(kind=Kind.RETURNED, piece__in=ids, place__kind=PlaceKind.YARD)
+        for piece, at in counted.order_by().values_list("piece", "happened_at"):
+            found[piece].append(Leaving(None, at))
+    return found
+
+
+def _first_leaving(leavings: Iterable[Leaving], site: int, out: datetime) -> datetime | None:
+    return min((one.at for one in leavings if one.site in (None, site) and one.at > out), default=None)
 
 
 def _open(bill: Bill, by_count: set[str]) -> list[Stay]:

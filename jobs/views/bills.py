@@ -25,6 +25,7 @@ from jobs.forms.hire import DespiteForm, LookedForm, ReasonForm, UntilForm
 from jobs.models import Bill, BillLine, BillRun, Customer, Job
 from jobs.selectors.bill_scans import desk_charge, line_stays, scans_of, scans_of_charge
 from jobs.selectors.hire_desk import compared, jobs_to_bill, stands_open
+from jobs.selectors.hired_in import hired_in_on
 from jobs.services.bill_runs import ask_issuing, ask_run
 from jobs.services.billing import credit_bill, discard_draft, draft_bill, in_currency, issue_bill, places_of
 from jobs.tasks import draft_bills, issue_bills
@@ -170,10 +171,12 @@ def run_cancel(request: HttpRequest, pk: int) -> HttpResponse:
 def bill(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Bill.objects.select_related("customer", "job", "credits", "given_back_by"), pk=pk)
     earlier, kinds = compared(found)
+    lines = list(found.lines.all())
     context = {
         "title": f"{found.kind.capitalize()} {found.number}" if found.number else f"Draft for {found.job}",
         "bill": found,
-        "lines": [(one, _length(one), rate_words(one, places_of(found))) for one in found.lines.all()],
+        "lines": [(one, _length(one), rate_words(one, places_of(found))) for one in lines],
+        "hired_in": hired_in_on(found, lines),
         "taxes": found.taxes.all(),
         "earlier": earlier,
         "kinds": kinds,

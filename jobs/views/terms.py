@@ -23,6 +23,7 @@ from jobs.services.hire_terms import from_catalogue, record_terms
 
 DESK = (Role.HIRE_DESK, Role.MANAGER)
 LOOKERS = (*DESK, Role.PLANNER)
+NONE = "none"
 
 
 class TermsTable(ListTable):
@@ -68,18 +69,20 @@ class TermsList(ListPage):
 def one(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(HireTerms.objects.select_related("customer", "job", "replaces", "recorded_by"), pk=pk)
     form = TermsForm(document=found.document)
-    rows = [(field.label, _said(field)) for field in form if field.name not in ("name", "holds_from", "agreed_by")]
+    beside = ("name", "holds_from", "agreed_by", "public_holidays")
+    rows = [(field.label, _said(field)) for field in form if field.name not in beside]
     corrected = HireTerms.objects.filter(replaces=found).first()
-    context = {"title": found.name, "terms": found, "rows": [row for row in rows if row[1]], "corrected": corrected}
+    context = {"title": found.name, "terms": found, "rows": rows, "corrected": corrected}
     return render(request, "hire/terms.html", context)
 
 
 def _said(field: Any) -> str:
+    """What was agreed, in the words of the form; "none" where nothing was."""
     value = field.value()
     if field.name in (*LISTS, "grades"):
-        return str(field.field.prepare_value(value) or "")
+        return str(field.field.prepare_value(value) or NONE)
     choices = dict(getattr(field.field, "choices", ()) or ())
-    return str(choices.get(value, "" if value in (None, False) else value))
+    return str(choices.get(value, NONE if value in (None, "") else value))
 
 
 @allow(*DESK)

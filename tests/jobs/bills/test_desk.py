@@ -9,11 +9,13 @@ import pytest
 from django.urls import reverse
 
 from inventory.lifecycle.kinds import Kind
-from inventory.models import GearType
+from inventory.models import GearType, HiredIn
 from jobs.errors import Refused
+from jobs.forms.terms import TermsForm
 from jobs.models import Bill, Delivery, HireCharge, HireTerms, LoadLine, OffHire, Payment, Waiver
 from jobs.selectors.hire_desk import accounts_of, jobs_to_bill
 from jobs.selectors.hire_order import bills_against_yard, overdue
+from jobs.selectors.hired_in import hired_in_on
 from jobs.services.bill_runs import ask_run, do_run
 from jobs.services.billing import credit_bill
 from jobs.services.hire_notes import confirm_off_hire, take_payment, withdraw, write_down
@@ -54,6 +56,7 @@ def test_a_line_opens_to_its_stays_and_a_stay_to_its_scans(hired, client_as):
     assert second in desk.get(first).content.decode()
     scans = desk.get(second).content.decode()
     assert any(piece.label in scans for piece in hired.pieces[:2]) and "sent" in scans and "(whole docket)" in scans
+    assert "hire starts" in scans and "it runs on" in scans
 
 
 def test_a_charge_opens_to_the_scan_or_the_note_that_made_it(desk, client_as):
@@ -129,6 +132,35 @@ def test_the_three_lists_are_empty_when_the_yard_is_in_order_and_not_otherwise(h
     hired.job.save()
     hired.tell(Kind.RECEIVED, hired.pieces[2], at(4, 12), place=hired.job.site_id)
     assert [off.piece.pk for off in overdue(day(4, 13))] == [hired.pieces[2].pk]
+
+
+def test_what_came_back_and_went_out_again_is_not_billed_off_rather_than_astray(hired):
+    hired.bill(day(4, 1), at(4, 1))
+    hired.back(hired.pieces[0], at(4, 2))
+    hired.tell(Kind.RECEIVED, hired.pieces[0], at(4, 6), place=hired.yard.other.pk)
+    assert bills_against_yard(day(4, 7)) == ([], [])
+    returned, astray = bills_against_yard(day(5, 1))
+    assert ([(off.piece.pk, off.since) for off in returned], astray) == ([(hired.pieces[0].pk, at(4, 2))], [])
+
+
+def test_hired_in_gear_stands_on_the_bill_with_what_it_earns_and_costs(hired, client_as):
+    # Two pieces 30 days at 1.00; one is hired in at 0.40 a day: it earns 30.00, costs 12.00 and leaves 18.00.
+    owned = HiredIn(owner="Another yard", their_number="7", due_back=day(9, 1), cost_day=Decimal("0.40"))
+    owned.piece = hired.pieces[0]
+    owned.save()
+    bill = hired.bill(day(4, 1), at(4, 1))
+    (row,) = hired_in_on(bill, list(bill.lines.all()))
+    assert (row.pieces, row.earned, row.cost, row.left) == (1, 30, 12, 18)
+    page = client_as("hire desk").get(reverse("bill", args=[bill.pk])).content.decode()
+    assert "Hired-in gear" in page and "18.00 EUR" in page
+
+
+def test_terms_say_every_rule_also_where_nothing_was_agreed(hired, client_as):
+    page = client_as("hire desk").get(reverse("terms-one", args=[HireTerms.objects.get().pk]))
+    said = dict(page.context["rows"])
+    assert said["Notice after off-hire (days)"] == "0" and said["Long hire"] == "none"
+    left_out = {"name", "holds_from", "agreed_by", "public_holidays"}
+    assert len(said) == len(set(TermsForm.base_fields) - left_out)
 
 
 def test_what_was_back_before_a_bills_end_is_out_of_order_at_once(hired):
