@@ -105,10 +105,11 @@ def _leavings(pieces: Iterable[int]) -> dict[int, list[Leaving]]:
         members = GroupMember.objects.filter(group_kind=GroupKind.DOCKET, piece__in=ids)
         for piece, docket in members.values_list("piece", "group_id"):
             of_docket[docket].append(piece)
-        gone = Docket.objects.filter(pk__in=of_docket, left_at__isnull=False, cancelled_at=None)
+        gone = Docket.objects.filter(pk__in=of_docket, cancelled_at=None)
         for docket, site, at in gone.values_list("pk", "from_place", "left_at"):
-            for piece in of_docket[docket]:
-                found[piece].append(Leaving(site, at))
+            if at is not None:
+                for piece in of_docket[docket]:
+                    found[piece].append(Leaving(site, at))
         counted = Event.objects.filter(kind=Kind.RETURNED, piece__in=ids, place__kind=PlaceKind.YARD)
         for piece, at in counted.order_by().values_list("piece", "happened_at"):
             found[piece].append(Leaving(None, at))
