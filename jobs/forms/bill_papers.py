@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from django import forms
 
+from inventory.forms.filters import DayInput
 from jobs.services.bill_links import MOST_DAYS
-
-
-class DayInput(forms.DateInput):
-    input_type = "date"
 
 
 class LinkForm(forms.Form):

@@ -69,8 +69,8 @@ class TermsForm(forms.Form):
         rows.read_rate,
         rows.say_rate,
         label="Hire rates",
-        help_text=f"{FOR} Such as: edge form: day 0.35, week 2.10, use 0.50. More words: always week; whole (odd days "
-        "make a whole week); time or uses (whichever is less); hired in.",
+        help_text=f"{FOR} Such as: edge form: day 0.35, week 2.10, month 8.00, use 0.50. More words: always week; "
+        "whole (odd days make a whole week); time or uses (whichever is less); hired in.",
     )
     starts = forms.ChoiceField(label="Hire starts", choices=STARTS)
     ends = forms.ChoiceField(label="Hire ends", choices=ENDS)

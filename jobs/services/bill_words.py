@@ -9,7 +9,8 @@ from uuid import UUID
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from inventory.models import Event, GearType
+from inventory.lifecycle.kinds import GroupKind
+from inventory.models import Docket, Event, GearType
 from jobs.hire.lines import Line
 from jobs.hire.stays import Facts
 from jobs.models import HireTerms
@@ -55,11 +56,23 @@ class Namer:
         """The docket that a line's gear went out on."""
         if line.kind == "delivery" and line.due and line.due.charge:
             return line.due.charge.id
+        if line.kind == "sale" and line.due and line.due.charge and line.due.charge.event:
+            return self._docket_of(UUID(line.due.charge.event.partition(":")[0]))
         found = {self.dockets.get(stay, "") for stay in line.stays}
         if not line.stays and ":" in line.line:
             found = {line.line.split(":")[1].partition("@")[0]} & set(self.dockets.values())
         name = found.pop() if len(found) == 1 else ""
         return name[:20]
+
+    def _docket_of(self, event: UUID) -> str:
+        """The docket that goods were on when they were sold or taken back."""
+        row = Event.objects.filter(pk=event).select_related("docket").only("docket__number", "group_kind", "group_id")
+        found = row.first()
+        if found is None:
+            return ""
+        if found.docket is None and found.group_kind == GroupKind.DOCKET and found.group_id:
+            return Docket.objects.filter(pk=found.group_id).values_list("number", flat=True).first() or ""
+        return found.docket.number if found.docket else ""
 
     def description(self, line: Line, adjusts: bool) -> str:
         """What the customer reads first."""

@@ -200,7 +200,10 @@ def issue_bill(*, bill: Bill, by: Person | None, despite: str = "", now: datetim
     now = now or timezone.now()
     seller = Seller.current()
     if not (seller.name or YardSettings.current().business_name) or not seller.country_code:
-        raise Refused("no-seller", "Fill in our own details, with the country at least, before a bill goes out.")
+        raise Refused(
+            "no-seller",
+            "Before a bill goes out a manager fills in our details, with the country at least: see Set up.",
+        )
     _one_at_a_time(bill.job_id)
     series = seller.credit_prefix if bill.is_credit_note else seller.bill_prefix
     sequence = _next_number(series)

@@ -60,7 +60,7 @@ def invoice(request: HttpRequest, pk: int) -> HttpResponse:
     document = document_of(bill)
     findings = [one for one in check(document) if bill.issued_at or one.rule not in GIVEN_AT_ISSUING]
     if findings or not bill.issued_at:
-        context = {"title": f"{bill} as an electronic invoice", "bill": bill, "findings": findings}
+        context = {"title": f"{bill.number or 'Draft'} as an electronic invoice", "bill": bill, "findings": findings}
         return render(request, "bills/not_electronic.html", context)
     return xml_of(bill, write(document))
 

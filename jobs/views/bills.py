@@ -15,6 +15,7 @@ from django_htmx.http import HttpResponseClientRefresh
 
 from inventory.forms.filters import ListFilter
 from inventory.models import YardSettings
+from inventory.models.roles import Role, roles_of
 from inventory.services.work import ask_to_cancel
 from inventory.views.access import allow
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
@@ -104,6 +105,7 @@ class BillList(ListPage):
             "looked": LookedForm(),
             "form": UntilForm(today=timezone.localdate()),
             "run": run,
+            "today": timezone.localdate(),
         }
         return super().get_context_data(**more, **kwargs)
 
@@ -230,7 +232,8 @@ def issue(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, refused.sentence)
         if refused.code == "stands-open":
             return redirect("bill", pk)
-        return redirect("seller" if refused.code == "no-seller" else "bills")
+        ours = refused.code == "no-seller" and Role.MANAGER in roles_of(request.user)
+        return redirect("seller" if ours else "bills")
     messages.success(request, f"{found.number} is issued. It can no longer be changed, only given back.")
     return redirect("bill", found.pk)
 

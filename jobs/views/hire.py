@@ -26,6 +26,7 @@ from jobs.selectors.hire_order import bills_against_yard, overdue
 from jobs.selectors.hire_terms import rows_for, terms_for
 from jobs.services.hire_notes import confirm_off_hire, take_payment, withdraw, write_down
 from jobs.services.quoting import accept_quotation, quote
+from jobs.views.markup_money import money
 from jobs.views.terms import DESK, LOOKERS
 
 RELATED = {
@@ -44,12 +45,13 @@ def job_hire(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Job.objects.select_related("customer", "site"), pk=pk)
     held = {f"T{row.pk}": row for row in rows_for(found)}
     notes = [(name, words, list(_notes(found, name))) for name, (words, _) in NOTES.items()]
-    state = jobs_to_bill([found])[0]
+    state, plain = jobs_to_bill([found])[0], terms_for(found)
     context = {
         "title": f"Hire of {found.code}",
         "job": found,
         "state": state,
-        "terms": [(held[one.id], one.holds_from) for one in terms_for(found)],
+        "terms": [(held[one.id], one.holds_from) for one in plain],
+        "ends_by_notice": any(one.ends == "off_hire" for one in plain),
         "notes": notes,
         "bills": found.bills.defer("facts").select_related("given_back_by"),
         "billed": found.bills.issued().aggregate(net=Sum("net"))["net"] or 0,
@@ -168,7 +170,7 @@ def account(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         paid = form.save(commit=False)
         take_payment(paid, customer=found, currency=YardSettings.current().currency, by=person_of(request))
-        messages.success(request, f"{paid} is entered.")
+        messages.success(request, f"{money(paid.amount, paid.currency)} is entered.")
         return redirect("customer-account", pk)
     accounts = accounts_of(pk, timezone.localdate())
     context = {"title": f"Account of {found.name}", "customer": found, "accounts": accounts, "form": form}

@@ -12,7 +12,7 @@ from inventory.lifecycle.kinds import Kind
 from inventory.models import GearType, HiredIn
 from jobs.errors import Refused
 from jobs.forms.terms import TermsForm
-from jobs.models import Bill, Delivery, HireCharge, HireTerms, LoadLine, OffHire, Payment, Waiver
+from jobs.models import Bill, Delivery, HireCharge, HireTerms, LoadLine, OffHire, Payment, Seller, Waiver
 from jobs.selectors.hire_desk import accounts_of, jobs_to_bill
 from jobs.selectors.hire_order import bills_against_yard, overdue
 from jobs.selectors.hired_in import hired_in_on
@@ -216,6 +216,19 @@ def test_the_desk_presses_draft_issue_and_give_back(hired, client_as):
     assert bill.number == "B-00001"
     desk.post(reverse("bill-credit", args=[bill.pk]), {"reason": "Wrong customer."})
     assert Bill.objects.get(credits=bill).number == "C-00001"
+
+
+def test_a_desk_that_lacks_our_details_is_told_who_fills_them_in(hired, client_as):
+    Seller.objects.update(country_code="")
+    draft = hired.draft(day(4, 1), at(4, 1))
+    for role, page in (("hire desk", "bills"), ("manager", "seller")):
+        assert client_as(role).post(reverse("bill-issue", args=[draft.pk])).url == reverse(page)
+
+
+def test_an_off_hire_date_that_ends_nothing_is_said_to(hired, client_as):
+    write_down(OffHire(job=hired.job, on=day(3, 11), asked_by="Ann"), by=None, now=at(3, 10))
+    page = client_as("hire desk").get(reverse("job-hire", args=[hired.job.pk])).content.decode()
+    assert "an off-hire date does not end hire" in page
 
 
 def test_a_job_is_quoted_from_the_load_list_of_its_cover_check(db):

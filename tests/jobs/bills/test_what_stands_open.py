@@ -84,6 +84,7 @@ def test_something_sold_without_a_price_waits_for_one(hired):
     write_down(ChargePrice(job=hired.job, charge=left["key"], unit_amount=Decimal("0.80")), by=None, now=at(4, 2))
     priced = hired.draft(day(4, 1), at(4, 3))
     assert ("sale", "this period", "24.00") in rows(priced) and priced.left_out == []
+    assert priced.lines.get(kind="sale").docket == docket.number
     write_down(Waiver(job=hired.job, charge=left["key"], reason="a gift"), by=None, now=at(4, 4))
     assert rows(hired.draft(day(4, 1), at(4, 5))) == [("hire", "this period", "60.00")]
 
