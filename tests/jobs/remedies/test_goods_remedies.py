@@ -68,7 +68,7 @@ def test_clamps_bought_are_on_order_and_the_next_check_counts_on_them(client_as)
     remedy = found(search, "buy")
     assert (remedy["cents"], remedy["proved"]) == (2_500, True)
     page = client_as("planner").get(reverse("remedy", args=[search.pk, "buy"])).content.decode()
-    assert "25.00 in all" in page
+    assert "25.00 EUR in all" in page
     apply_remedy(search=search, name="buy", today=TODAY)
     order = Awaited.objects.get()
     assert (order.type, order.quantity, order.due_on, order.leaves_on) == (kind, 1, date(2027, 2, 25), None)
@@ -128,7 +128,7 @@ def test_forms_and_clamps_short_at_once_are_turned_by_several_remedies_together(
     assert mixed["turns"] and mixed["proved"] and mixed["cents"] == 3_000
     assert found(search, "buy")["cents"] == 43_000
     page = client_as("planner").get(reverse("remedy", args=[search.pk, "mix"])).content.decode()
-    assert "30.00 in all" in page and "Clean" in page
+    assert "30.00 EUR in all" in page and "Clean" in page
     apply_remedy(search=search, name="mix", today=TODAY)
     assert FitFirst.objects.get().piece == dirty and Awaited.objects.get().type == kind
     assert checked(job).covered
