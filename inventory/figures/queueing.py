@@ -67,11 +67,14 @@ class Checked:
         return "it does not hold: the queue was not steady, so take the days for a rough guess"
 
 
-def check(visits: Iterable[tuple[datetime, datetime | None]], first: datetime, until: datetime) -> Checked:
+def check(
+    visits: Iterable[tuple[datetime, datetime | None]], first: datetime, until: datetime, throughout: int = 0
+) -> Checked:
     """The three averages over the window [first, until), from visits (came, left); left None is still there.
 
     Who came before the window counts as present from its start, but not among those who arrived in it; how long
-    each stayed is taken over those who left in it.
+    each stayed is taken over those who left in it. `throughout` more, not among `visits`, came before it and are
+    still there: they count as present, and no more.
     """
     day, whole = timedelta(days=1), (until - first) / timedelta(days=1)
     if whole <= 0:
@@ -83,4 +86,4 @@ def check(visits: Iterable[tuple[datetime, datetime | None]], first: datetime, u
         came += first <= start < until
         if end is not None and first <= end < until:
             stays.append((end - start) / day)
-    return Checked(present / whole, came / whole, sum(stays) / len(stays) if stays else 0.0, len(stays))
+    return Checked(present / whole + throughout, came / whole, sum(stays) / len(stays) if stays else 0.0, len(stays))

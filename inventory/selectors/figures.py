@@ -65,6 +65,12 @@ def tallies(period: Period, by: str) -> dict[Key, Tally]:
     return dict(_tallied(period, by, _used(period, by)))
 
 
+def casts_of_ours(period: Period, by: str) -> Counter[Key]:
+    """Casts with gear of our own: what `tallies` has of them, without counting the pieces."""
+    rows = LotMonth.objects.filter(month__gte=period.first, month__lt=period.after, lot__ours=True).order_by()
+    return Counter(dict(rows.values_list(_path(by)).annotate(n=Sum("casts"))))
+
+
 def casts_by_place_and_type(period: Period, place: str) -> dict[tuple[Key, Key], int]:
     rows = LotMonth.objects.filter(month__gte=period.first, month__lt=period.after, casts__gt=0).order_by()
     return {(key, kind): n for key, kind, n in rows.values_list(place, GROUPS["type"]).annotate(n=Sum("casts"))}
@@ -238,8 +244,8 @@ def piece_days(period: Period, *by: str) -> tuple[DaysAt, DaysAt]:
     return out, owned
 
 
-def by_key(days: DaysAt) -> Counter[Key]:
-    """Piece-days whatever a piece cost."""
+def by_key(days: Counter[tuple[Any, Any]]) -> Counter[Key]:
+    """Piece-days by the first half of the key alone, such as whatever a piece cost."""
     found: Counter[Key] = Counter()
     for (key, _), n in days.items():
         found[key] += n
@@ -286,14 +292,17 @@ def _changes(after: date, fields: Sequence[str]) -> Iterable[tuple[Any, Decimal,
         )
 
 
-def used_by_month(months: Sequence[Period]) -> list[Utilisation]:
-    """Time utilisation of all that is ours in each period, from one query however many there are."""
+def used_by_month(months: Sequence[Period]) -> list[tuple[Utilisation, int]]:
+    """Time utilisation of all that is ours in each period, and the piece-days owned behind it, from one query."""
     after = max((month.after for month in months), default=date.min)
     changes = list(_changes(after, ()))
     return [
-        Utilisation(
-            sum((cost * out.days_within(month) for _, cost, out, _ in changes), Decimal(0)),
-            sum((cost * owned.days_within(month) for _, cost, _, owned in changes), Decimal(0)),
+        (
+            Utilisation(
+                sum((cost * out.days_within(month) for _, cost, out, _ in changes), Decimal(0)),
+                sum((cost * owned.days_within(month) for _, cost, _, owned in changes), Decimal(0)),
+            ),
+            sum(owned.days_within(month) for _, _, _, owned in changes),
         )
         for month in months
     ]

@@ -14,7 +14,7 @@ from inventory.models import Docket, Event, GearType, Piece
 
 SOON_DAYS = 14
 """A count of days is due two weeks ahead; a count of uses when a tenth of its interval is left."""
-HOLDS = (GearType.Kind.STACK_BRACKET, GearType.Kind.CORNER_CLAMP)
+HOLDS = (GearType.Kind.STACK_BRACKET, GearType.Kind.FORM_BRACKET, GearType.Kind.CORNER_CLAMP)
 """Kinds that hold formwork or people; other types carry an interval too where one is set."""
 OVERDUE, DUE = 2, 1
 

@@ -14,7 +14,8 @@ from django.utils import timezone
 from inventory.errors import Refused
 from inventory.figures.cost import mend_or_replace
 from inventory.forms.upkeep import DateRepairForm, DoneForm, OpenRepairForm, PartsForm, WhyForm
-from inventory.models import RepairOrder, YardSettings
+from inventory.lifecycle.kinds import Kind
+from inventory.models import Event, RepairOrder, YardSettings
 from inventory.models.roles import Role
 from inventory.selectors.figures_of_types import curve_of, uses_left
 from inventory.selectors.pieces import for_its_page, state_words
@@ -55,11 +56,20 @@ def repair(request: HttpRequest, pk: int) -> HttpResponse:
         "cost": repairs.cost_of(order),
         "took": (order.done_at or timezone.now()) - order.opened_at,
         "currency": YardSettings.current().currency,
+        "inspection": _inspection(order),
         "acts": ACTS if order.stage == "open" else {},
         **choice,
         **summed,
     }
     return render(request, "gear/repair.html", context)
+
+
+def _inspection(order: RepairOrder) -> dict[str, Any]:
+    """Who inspected it when it was mended, and what was checked; empty until then."""
+    if order.inspected_at is None:
+        return {}
+    events = Event.objects.filter(piece=order.piece_id, kind=Kind.INSPECTED, happened_at=order.inspected_at)
+    return events.values_list("data", flat=True).first() or {}
 
 
 def _choice(order: RepairOrder) -> dict[str, Any]:

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
-from django.db.models import Sum
+from django.db.models import Count, Sum
 
 from inventory.figures.cost import Outlook, per_use
 from inventory.figures.rates import Rate, wilson
@@ -29,11 +29,25 @@ PLACES = {"job": "place__job", "customer": "place__job__customer"}
 """How the summaries lead from the site where it happened to the job and its customer."""
 
 
+class Earned(NamedTuple):
+    """What gear earned, over so many lines of bills and credit notes."""
+
+    net: Decimal = Decimal(0)
+    lines: int = 0
+
+
+class PieceDays(NamedTuple):
+    """Piece-days on sites, and those they are a share of."""
+
+    out: int
+    owned: int
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One group; None where it does not apply or cannot be said.
 
-    tally, damage, loss, used, revenue, financial   over the period
+    tally, damage, loss, used, days, earned, financial   over the period
     lived, curve                                    over all time
     outlook, cost_per_use, a_year                   one piece: what a use and a year of it can be expected to cost;
                                                     of a job's mix: `mix`
@@ -46,11 +60,12 @@ class Row:
     loss: Rate
     curve: Curve | None = None
     used: Utilisation | None = None
+    days: PieceDays | None = None
     lived: Lived | None = None
     outlook: Outlook | None = None
     mix: MixCost | None = None
     a_year: Decimal | None = None
-    revenue: Decimal | None = None
+    earned: Earned | None = None
     financial: Decimal | None = None
 
     @property
@@ -68,7 +83,14 @@ class Row:
         return None if self.outlook is None else self.outlook.per_use
 
     @property
+    def revenue(self) -> Decimal | None:
+        return None if self.earned is None else self.earned.net
+
+    @property
     def margin(self) -> Decimal | None:
+        """None where nothing was billed, or too few uses were made to put a cost against it."""
+        if self.mix is not None and self.mix.per_use is None:
+            return None
         return None if self.revenue is None or self.mix is None else self.revenue - self.mix.amount
 
     @property
@@ -91,7 +113,9 @@ def _of_pieces(period: Period, by: str, settings: YardSettings) -> list[Row]:
     out, owned = sums.piece_days(period, by)
     used = sums.utilised(out, owned)
     kinds = GearType.objects.in_bulk() if by == "type" else {}
-    expected, revenue = outlooks(tallies, lived, lasting, sums.by_key(owned), settings), _revenue(period, by, kinds)
+    ours = Counter({key: tally.ours for key, tally in tallies.items()})
+    days_out, days_owned = sums.by_key(out), sums.by_key(owned)
+    expected, revenue = outlooks(ours, lived, lasting, days_owned, settings), _revenue(period, by, kinds)
     found = []
     for key, label in _names(by, {*tallies, *lived}, kinds).items():
         tally, outlook, days = tallies.get(key, Tally()), expected.get(key), used.get(key)
@@ -105,21 +129,22 @@ def _of_pieces(period: Period, by: str, settings: YardSettings) -> list[Row]:
                 wilson(tally.lost, tally.casts),
                 lasting.get(key),
                 days,
+                PieceDays(days_out[key], days_owned[key]),
                 lived.get(key),
                 outlook,
                 a_year=outlook.a_year_at(money_rate(settings)) if outlook is not None else None,
-                revenue=earned,
-                financial=_earned(earned, period, days.owned if days is not None else Decimal(0)),
+                earned=earned,
+                financial=_of_cost(earned, period, days.owned if days is not None else Decimal(0)),
             )
         )
     return found
 
 
-def _earned(revenue: Decimal | None, period: Period, cost_days: Decimal) -> Decimal | None:
+def _of_cost(earned: Earned | None, period: Period, cost_days: Decimal) -> Decimal | None:
     """Revenue brought to a year, over the original cost that was there on the average day."""
-    if revenue is None or period.days <= 0:
+    if earned is None or period.days <= 0:
         return None
-    return financial_utilisation(revenue, period.days, cost_days / period.days)
+    return financial_utilisation(earned.net, period.days, cost_days / period.days)
 
 
 def _names(by: str, keys: set[Key], kinds: Mapping[Any, GearType]) -> dict[Key, str]:
@@ -131,23 +156,28 @@ def _names(by: str, keys: set[Key], kinds: Mapping[Any, GearType]) -> dict[Key, 
     return {key: "not known" if key is None else str(key) for key in keys}
 
 
-def _revenue(period: Period, by: str, known: Mapping[Any, GearType]) -> dict[Key, Decimal]:
+def _revenue(period: Period, by: str, known: Mapping[Any, GearType]) -> dict[Key, Earned]:
     """What gear of each group earned: by type as billed; by batch or age each type's is shared by days on sites."""
     kinds: dict[str, Key] = {kind.code: pk for pk, kind in (known or GearType.objects.in_bulk()).items()}
-    billed = _lines(period).values_list("type_code").annotate(n=Sum("net"))
-    of_types: dict[Key, Decimal] = {kinds[code]: Decimal(net) for code, net in billed if code in kinds}
+    of_types = {kinds[code]: earned for code, earned in _billed(period, "type_code").items() if code in kinds}
     if by == "type":
         return of_types
     days: dict[Key, Counter[Key]] = defaultdict(Counter)
     for ((kind, group), _cost), n in sums.piece_days(period, "type", by)[0].items():
         days[kind][group] += n
-    found: dict[Key, Decimal] = defaultdict(Decimal)
-    for kind, net in of_types.items():
+    found: dict[Key, Earned] = defaultdict(Earned)
+    for kind, earned in of_types.items():
         whole = days[kind].total()
         for group, n in days[kind].items():
-            if whole:
-                found[group] += net * n / whole
+            if n:
+                had = found[group]
+                found[group] = Earned(had.net + earned.net * n / whole, had.lines + earned.lines)
     return dict(found)
+
+
+def _billed(period: Period, by: str) -> dict[Any, Earned]:
+    rows = _lines(period).values_list(by).annotate(n=Sum("net"), lines=Count("pk"))
+    return {key: Earned(Decimal(net), lines) for key, net, lines in rows}
 
 
 def _lines(period: Period) -> Any:
@@ -166,9 +196,10 @@ def _of_places(period: Period, by: str, settings: YardSettings) -> list[Row]:
     tallies, lasting = sums.tallies(period, path), curves(path)
     out, held = _held(period, path)
     mixed = mixes(sums.casts_by_place_and_type(period, path), held, settings, period)
-    owned = sum((used.owned for used in sums.utilisation(period, "lot__ours").values()), Decimal(0))
-    billed = _lines(period).values_list("bill__job" if by == "job" else "bill__job__customer").annotate(n=Sum("net"))
-    revenue = {key: Decimal(net) for key, net in billed}
+    all_days = sums.piece_days(period, "lot__ours")[1]
+    owned, days_owned = sum((cost * n for (_, cost), n in all_days.items()), Decimal(0)), all_days.total()
+    days_out = sums.by_key(held)
+    revenue = _billed(period, "bill__job" if by == "job" else "bill__job__customer")
     model: Any = Job if by == "job" else Customer
     names = model.objects.in_bulk([key for key in {*tallies, *out, *revenue} if key is not None])
     found = []
@@ -183,10 +214,11 @@ def _of_places(period: Period, by: str, settings: YardSettings) -> list[Row]:
                 wilson(tally.lost, tally.casts),
                 lasting.get(key),
                 Utilisation(out[key], owned),
+                PieceDays(days_out[key], days_owned),
                 mix=mixed.get(key, MixCost()),
                 a_year=mixed[key].a_year if key in mixed else None,
-                revenue=revenue.get(key),
-                financial=_earned(revenue.get(key), period, out[key]),
+                earned=revenue.get(key),
+                financial=_of_cost(revenue.get(key), period, out[key]),
             )
         )
     return found

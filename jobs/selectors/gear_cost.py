@@ -12,7 +12,7 @@ from inventory.figures.rates import TOO_FEW
 from inventory.figures.survival import Curve, expected_left
 from inventory.models import YardSettings
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Key, Lived, Period, Tally
+from inventory.selectors.figures import Key, Lived, Period
 from inventory.selectors.figures_of_types import curves
 
 YEAR = 365
@@ -28,17 +28,17 @@ class UseCost:
 
 
 def outlooks(
-    tallies: Mapping[Key, Tally],
+    casts: Counter[Key],
     lived: Mapping[Key, Lived],
     lasting: Mapping[Key, Curve],
     days: Counter[Key],
     settings: YardSettings,
 ) -> dict[Key, Outlook]:
-    """One piece of each group, on average over its pieces, at the pace of the period: casts over piece-`days` owned.
+    """One piece of each group, on average over its pieces, at the pace of the period: `casts` of ours over piece-`days`
+    owned.
 
     Where a group has too few uses to say what mending and cleaning come to for one, the whole fleet's is taken.
     """
-    casts = Counter({key: tally.ours for key, tally in tallies.items()})
     fleet = _keep(lived.values())
     return {
         key: _outlook(one, lasting.get(key), casts[key] * YEAR / days[key] if days[key] else 0.0, fleet, settings)
@@ -113,7 +113,7 @@ def mixes(
     """By the first half of the key; the second is the type. Uses, and piece-days held."""
     lived = sums.lived("type", settings.clean_cost)
     owned = sums.by_key(sums.piece_days(period, "type")[1])
-    found = outlooks(sums.tallies(period, "type"), lived, curves("type"), owned, settings)
+    found = outlooks(sums.casts_of_ours(period, "type"), lived, curves("type"), owned, settings)
     costs, rate = use_costs(lived, found), money_rate(settings)
     mixed: dict[Key, MixCost] = defaultdict(MixCost)
     for (key, kind), n in casts.items():

@@ -129,11 +129,13 @@ def _pace(today: date) -> tuple[Counter[int], int]:
 def _laws(first: date, until: datetime) -> dict[int, Checked]:
     """Little's law held against the same months, by place: when each piece became dirty there and when it was clean."""
     since = timezone.make_aware(datetime.combine(first, time()))
-    rows = PieceDirty.objects.filter(Q(until=None) | Q(until__gt=since), since__lt=until).order_by()
+    throughout = PieceDirty.objects.filter(until=None, since__lt=since).order_by()
+    waiting = Counter(dict(throughout.values_list("place").annotate(n=Count("pk"))))
+    rows = PieceDirty.objects.filter(Q(until__gt=since) | Q(until=None, since__gte=since), since__lt=until).order_by()
     visits: dict[int, list[tuple[datetime, datetime | None]]] = defaultdict(list)
     for place, came, left in rows.values_list("place", "since", "until"):
         visits[place].append((came, left))
-    found = {place: check(some, since, until) for place, some in visits.items()}
+    found = {place: check(visits[place], since, until, waiting[place]) for place in {*visits, *waiting}}
     return defaultdict(lambda: check([], since, until), found)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any, NamedTuple
 
@@ -28,12 +28,13 @@ READERS = (Role.MANAGER, Role.PLANNER, Role.HIRE_DESK)
 
 
 class Month(NamedTuple):
-    """The fleet in one month; `used` is the per cent of its cost that was out, None where nothing was owned; `dirty`
-    how many were dirty at its end."""
+    """The fleet in one month; `used` is the per cent of its cost that was out, None where nothing was owned, over so
+    many piece-days `owned`; `dirty` how many were dirty at its end."""
 
     month: date
     tally: Tally
     used: Decimal | None
+    owned: int
     dirty: int
 
 
@@ -63,7 +64,8 @@ def _form(request: HttpRequest) -> FiguresForm:
 
 
 def _grouped(by: str) -> dict[str, Any]:
-    return {"by": by, "by_words": select.BY[by], "at_places": by in select.PLACES}
+    shared = by in ("age", "batch")
+    return {"by": by, "by_words": select.BY[by], "at_places": by in select.PLACES, "shared": shared}
 
 
 def _fleet(period: Period) -> dict[str, Any]:
@@ -75,7 +77,8 @@ def _fleet(period: Period) -> dict[str, Any]:
         Month(
             month,
             months.get(month, Tally()),
-            used[at].percent,
+            used[at][0].percent,
+            used[at][1],
             next((dirty[each] for each in sorted(dirty, reverse=True) if each <= month), 0),
         )
         for at, month in enumerate(shown)
@@ -130,17 +133,20 @@ def _group(request: HttpRequest, by: str, key: Key, label: str | None) -> HttpRe
         raise Http404
     curve = row.curve if row is not None and row.curve is not None else kaplan_meier([])
     spread = _in_tens(sorted(sums.uses_of(select.PLACES.get(by, by), key).items()))
+    every = max(1, len(curve.steps) // 60)
     name = label or (row.label if row is not None else "")
     context = {
         "title": f"{name}: life and cost",
         "name": name,
         "row": row,
         "curve": curve,
-        "steps": curve.steps[:: max(1, len(curve.steps) // 60)],
+        "steps": curve.steps[::every],
+        "every": every,
         "chart": drawn(survival_chart(curve, name)) if curve.steps else "",
         "spread": spread,
         "spread_chart": drawn(_spread_chart(spread)) if spread else "",
         "period": period,
+        "last": period.after - timedelta(days=1),
         "currency": settings.currency,
         **_grouped(by),
         **summed,

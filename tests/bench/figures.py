@@ -1,6 +1,8 @@
 """The figures in a yard of 100,000 pieces and 1,000,000 events: how soon they appear, and that they are exact.
 
     python -m tests.bench.figures            DB=pg for PostgreSQL; BENCH_PIECES=10000 for a smaller yard
+    BENCH_DATABASE_URL=sqlite:////tmp/yard.sqlite3 python -m tests.bench.figures build
+                                             only builds it there; without the word, measures what was built there
 
 The ledger is stored straight, piece by piece as a yard would have told it; the summaries are then made from it, 500
 more events come in through the real recording, and each page is asked for. Every number is held against a plain
@@ -19,6 +21,8 @@ from uuid import UUID
 
 import tests.environment  # noqa: F401  (sets the environment before Django reads it)
 
+if KEPT := os.environ.get("BENCH_DATABASE_URL", ""):
+    os.environ["POURBACK_DATABASE_URL"] = KEPT
 PIECES = int(os.environ.get("BENCH_PIECES", "100000"))
 CHUNK = 5_000
 START = datetime(2025, 1, 6, 6, 0, tzinfo=UTC)
@@ -237,7 +241,14 @@ def measure(made, types) -> int:
     return bool(wrong or slow)
 
 
-def main() -> int:
+def built():
+    """What `build` left in the database that is kept: (pieces, types)."""
+    from inventory.models import GearType, Piece
+
+    return list(Piece.objects.order_by("pk").values_list("pk", flat=True)), list(GearType.objects.order_by("pk"))
+
+
+def main(only_build: bool) -> int:
     import django
 
     from tests.conftest import pytest_configure
@@ -249,8 +260,11 @@ def main() -> int:
 
     call_command("migrate", verbosity=0)
     print(connection.vendor)
-    return measure(*build())
+    made, types = built()
+    if not made:
+        made, types = build()
+    return 0 if only_build else measure(made, types)
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:] == ["build"]))

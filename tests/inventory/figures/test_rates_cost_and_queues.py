@@ -118,6 +118,16 @@ def test_littles_law_holds_exactly_over_a_record_that_begins_and_ends_empty(draw
     assert found.left == len(drawn) and found.words in ("it holds", "too few to say")
 
 
+@given(visits, st.integers(0, 4))
+def test_who_waits_throughout_may_be_given_as_a_number(drawn, waiting):
+    first, until = START + timedelta(hours=20), START + timedelta(hours=120)
+    all_along = [(START - timedelta(hours=1), None)] * waiting
+    found, told = (
+        queueing.check(*each) for each in ((drawn, first, until, waiting), (drawn + all_along, first, until))
+    )
+    assert found.present == pytest.approx(told.present) and found.product == told.product and found.left == told.left
+
+
 def test_a_queue_that_only_grows_does_not_keep_the_law():
     """Two come a day and nearly none is cleaned: 20 of 60 leave at once, the rest stay."""
     grown = [

@@ -110,7 +110,7 @@ def test_sites_spans_and_dirt_equal_a_plain_recount(yard):
 
 
 def test_the_fleet_month_by_month_equals_its_types_together(yard):
-    (march,) = sums.used_by_month([MARCH])
+    ((march, days),) = sums.used_by_month([MARCH])
     types = sums.utilisation(MARCH, "type").values()
     assert (march.out, march.owned) == (sum(u.out for u in types), sum(u.owned for u in types))
 
