@@ -113,6 +113,7 @@ def test_the_fleet_month_by_month_equals_its_types_together(yard):
     ((march, days),) = sums.used_by_month([MARCH])
     types = sums.utilisation(MARCH, "type").values()
     assert (march.out, march.owned) == (sum(u.out for u in types), sum(u.owned for u in types))
+    assert days == sums.piece_days(MARCH, "type")[1].total() > 0
 
 
 def test_a_type_worked_by_hand(yard):
