@@ -119,6 +119,7 @@ export const takeDamage = async (context, about, { reason, grade, photos, note }
   const said = about.code ? { tag: about.code } : { type: about.type.code };
   const wire = { what: "found damaged", ...said, place, grade, reason, seen: about.seen ?? "scanned", by: context.me.id };
   if (note) wire.note = note;
+  if (about.code && context.doing === "arrive") wire.docket = context.docket.id; // found on which return
   const row = await put({
     wire,
     photos,

@@ -83,7 +83,7 @@ const overrideForm = (one) => {
 };
 
 const askDamage = async (one) => {
-  const said = await damage.ask(`${one.type?.name ?? "This piece"}${one.code ? `, ${one.code}` : ""}`);
+  const said = await damage.ask(`${one.type?.name ?? "This piece"}${one.code ? `, ${spaced(one.code)}` : ""}`);
   if (said) present(await taking.takeDamage(context(), one, said));
 };
 

@@ -13,7 +13,7 @@ from inventory.models.roles import Role
 from tests import pages
 from tests.browser.conftest import DESK, PHONE, size
 
-pytestmark = [pytest.mark.looks, pytest.mark.django_db]
+pytestmark = pytest.mark.django_db
 
 AXE_SCRIPT = Axe().axe_script
 # Only what is wrong is sent back: describing every node that passed takes three times as long as finding the rest.

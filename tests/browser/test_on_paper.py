@@ -7,7 +7,7 @@ from pypdf import PdfReader
 
 from tests.browser.conftest import DESK
 
-pytestmark = [pytest.mark.looks, pytest.mark.django_db]
+pytestmark = pytest.mark.django_db
 
 
 def printed(page, path):

@@ -12,7 +12,7 @@ import pytest
 from django.utils import timezone
 
 from inventory.lifecycle.kinds import Fitness
-from inventory.models import Docket, Piece
+from inventory.models import Docket, Event, Piece
 from inventory.services.proving import differences
 from inventory.services.replaying import replay
 from inventory.tags import code as tag_code
@@ -217,6 +217,7 @@ def send_back(hand, job, bent):
     hand.get_by_role("button", name="Damaged").click()
     say_damaged(hand, "unfit")
     until(lambda: Piece.objects.get(label=bent).fitness == Fitness.UNFIT)
+    assert Event.objects.get(piece__label=bent, kind="found damaged").docket == docket
     close(hand, docket)
     return codes
 
