@@ -39,7 +39,7 @@ def for_lists() -> QuerySet[Piece]:
 
 
 def for_its_page() -> QuerySet[Piece]:
-    return Piece.objects.select_related("type", "place__parent", "docket", "crate", "hired_in")
+    return Piece.objects.select_related("type", "place__parent", "docket", "crate", "hired_in", "cut_from")
 
 
 def tag_of(code: str) -> Tag | None:

@@ -73,4 +73,6 @@ _SAID = {
     "proceeds": "it brought",
     "buyer": "to",
     "value": "at",
+    "kerf_mm": "lost to the saw, mm:",
+    "scrap_kg": "scrap, kg:",
 }

@@ -100,10 +100,12 @@ class MissingList(ListPage):
 
 @allow(Role.MANAGER)
 def missing_new(request: HttpRequest) -> HttpResponse:
-    """?docket=N offers what stayed behind on the site that the docket came back from."""
+    """?docket=N offers what was loaded on it and never counted off; without such, or with &all=1, what stayed behind on
+    the site that it came back from."""
     number = request.GET.get("docket", "")
     docket = Docket.objects.select_related("from_place").filter(pk=number if number.isdigit() else 0).first()
-    form = MissForm(request.POST or None, initial=_behind(docket))
+    lacking = docket is not None and "all" not in request.GET and Piece.objects.held().filter(docket=docket).exists()
+    form = MissForm(request.POST or None, initial=_behind(docket, everything=not lacking))
     if request.method == "POST" and form.is_valid():
         pieces, unknown = _pieces(form.cleaned_data["codes"])
         if unknown:
@@ -114,13 +116,16 @@ def missing_new(request: HttpRequest) -> HttpResponse:
             cases = services.miss(pieces, by=person_of(request), now=timezone.now(), **said)
             messages.success(request, f"{len(cases):,} on the list. Ask after them, then write down what was said.")
             return redirect("missing")
-    return render(request, "gear/missing_new.html", {"title": "Missing gear", "form": form, "docket": docket})
+    return render(
+        request, "gear/missing_new.html", {"title": "Missing gear", "form": form, "docket": docket, "lacking": lacking}
+    )
 
 
-def _behind(docket: Docket | None) -> dict[str, Any]:
+def _behind(docket: Docket | None, *, everything: bool) -> dict[str, Any]:
     if docket is None:
         return {}
-    held = Piece.objects.held().within(docket.from_place).order_by("type", "label").values_list("label", flat=True)
+    held = Piece.objects.held().within(docket.from_place) if everything else Piece.objects.held().filter(docket=docket)
+    held = held.order_by("type", "label").values_list("label", flat=True)
     codes = "\n".join(tag_code.format(label) for label in held[:500])
     return {"codes": codes, "missed": Missing.Missed.RETURN}
 

@@ -15,6 +15,7 @@ from django.utils.html import format_html_join
 
 from inventory.errors import Refused
 from inventory.forms.filters import ListFilter
+from inventory.lifecycle.kinds import Standing
 from inventory.models import GearType, Photo, Piece, Place, YardSettings
 from inventory.models.roles import Role, roles_of
 from inventory.selectors import pieces as select
@@ -121,6 +122,7 @@ def piece(request: HttpRequest, pk: int) -> HttpResponse:
         "history": lived,
         "inspection": inspection_of(found.type, lived.life, timezone.localdate()),
         "presses": open_presses(found, roles_of(request.user)),
+        "parts": found.parts.order_by("pk") if found.standing == Standing.CUT_DOWN else [],
         "lift": YardSettings.current().two_person_lift_kg,
     }
     return render(request, "gear/piece.html", context)

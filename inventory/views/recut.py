@@ -59,7 +59,9 @@ def piece_recut(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             made = _cut(request, piece, form)
             named = ", ".join(tag_code.format(each.label) for each in made)
-            messages.success(request, f"{tag_code.format(piece.label)} is cut down. On the books now: {named}.")
+            left = reckon(piece, [each.type for each in made], form.cleaned_data["kerf_mm"])
+            scrap = f"{left.offcut_mm:,} mm is left over as scrap, {left.offcut_kg.normalize():f} kg."
+            messages.success(request, f"{tag_code.format(piece.label)} is cut down. On the books now: {named}. {scrap}")
             return redirect("piece", pk=piece.pk)
         except Refused as refused:
             form.add_error(None, refused.sentence)

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+from importlib import import_module
+
+from django.apps import apps
 
 TYPES = """code,name,kind,tracked,section mm,length mm,splayed ends,mass kg,replacement value
 F60,Edge form 150 x 6.0 m,edge form,by tag,150,6000,1,13.1,420
@@ -22,6 +25,12 @@ WA,Washer,washer,by count,,,,0.02,1
 """
 TAGGED = {"F60": 2, "F30": 2, "FB": 24, "SB": 24, "CC": 4, "SP": 4, "TS": 1}
 COUNTED = {"FX": 200, "B-ST": 400, "B-FL": 400, "B-SP": 100, "IN": 400, "SC": 400, "WA": 400}
+
+
+def as_migrated() -> None:
+    """What migrating puts into an empty database; the clean-up of a test with real commits takes it along."""
+    import_module("jobs.migrations.0003_the_rules_a_new_yard_starts_with")._seed(apps, None)
+    import_module("inventory.migrations.0018_the_damage_reasons_a_new_yard_starts_with").seed(apps, None)
 
 
 def pieces(place: str) -> str:
