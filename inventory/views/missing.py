@@ -125,8 +125,8 @@ def _behind(docket: Docket | None, *, everything: bool) -> dict[str, Any]:
     if docket is None:
         return {}
     held = Piece.objects.held().within(docket.from_place) if everything else Piece.objects.held().filter(docket=docket)
-    held = held.order_by("type", "label").values_list("label", flat=True)
-    codes = "\n".join(tag_code.format(label) for label in held[:500])
+    labels = held.order_by("type", "label").values_list("label", flat=True)
+    codes = "\n".join(tag_code.format(label) for label in labels[:500])
     return {"codes": codes, "missed": Missing.Missed.RETURN}
 
 
