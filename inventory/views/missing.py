@@ -18,6 +18,7 @@ from inventory.errors import Refused
 from inventory.forms.filters import ListFilter
 from inventory.forms.pieces import FoundForm
 from inventory.forms.upkeep import AskedForm, LostForm, MissForm
+from inventory.lifecycle.kinds import Standing
 from inventory.models import Docket, Missing, Piece, Place, Tag
 from inventory.models.roles import Role
 from inventory.services import missing as services
@@ -56,7 +57,8 @@ class MissingTable(ListTable):
 def stage_of(case: Missing) -> str:
     """Closed, seen since by somebody's scan, or missing still."""
     if case.closed_at:
-        return str(case.outcome)
+        back = case.outcome == Missing.Outcome.WRITTEN_OFF and case.piece.standing == Standing.HELD
+        return f"{case.outcome}, found since" if back else str(case.outcome)
     return "seen since" if seen_since(case) else "missing"
 
 
