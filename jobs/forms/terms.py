@@ -103,7 +103,7 @@ class TermsForm(forms.Form):
         rows.read_discount, rows.say_discount, label="Discounts (per cent)", help_text=f"{FOR} Such as: all: 5"
     )
     hired_in_costs = rows.RowsField(
-        rows.read_rate, rows.say_rate, label="What hired-in gear costs us", help_text="As rates; shown beside earnings."
+        rows.read_rate, rows.say_rate, label="What hired-in gear costs us", help_text="As rates; for all days in full."
     )
     delivery_out = _money("A truck out")
     delivery_back = _money("A truck back")

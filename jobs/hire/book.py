@@ -89,7 +89,8 @@ class Book:
     def pieces(self, stay: Stay, period_end: date, costs: bool = False) -> tuple[Piece, ...]:
         """The charge of one piece of `stay` up to `period_end`, under each set of terms in turn.
 
-        With `costs`, what a hired-in piece costs us by the same days instead.
+        With `costs`, what a hired-in piece costs us by the same days instead: all of them in full, since neither a
+        stand-down nor a rate for long hire agreed with the customer binds its owner (common practice, no source).
         """
         chain = self.chain(stay)
         if len(chain) == 1:
@@ -153,6 +154,8 @@ class Book:
         costs: bool,
     ) -> Iterable[Piece]:
         windows = self._windows(spans, started, downs)
+        if costs:
+            windows = {key: [one._replace(share=ALL) for one in several] for key, several in windows.items()}
         last = spans[-1]
         if last is None and not windows:
             return
@@ -215,7 +218,7 @@ class Book:
 
     def _piece(self, stay: Stay, number: int, windows: list[Window], before: int, costs: bool) -> Piece:
         terms = self.versions[number]
-        sheet = lay_out(windows, terms, before)
+        sheet = lay_out(windows, terms, before, steps=not costs)
         if costs:
             rate = narrowest(terms.hired_in_costs, stay.type, stay.kind)
             rate = rate if stay.cost_day is None else Rate(day=stay.cost_day)

@@ -72,11 +72,14 @@ class Sheet(NamedTuple):
         return sum(calendar.count(one.first, min(one.until, day)) for one in self.windows if one.first < day)
 
 
-def lay_out(windows: list[Window], terms: Terms, days_before: int = 0) -> Sheet:
-    """The sheet of some windows in order; `days_before` charged days of the same hire went before."""
+def lay_out(windows: list[Window], terms: Terms, days_before: int = 0, steps: bool = True) -> Sheet:
+    """The sheet of some windows in order, by the steps for long hire unless not `steps`.
+
+    `days_before` charged days of the same hire went before.
+    """
     counted = [(terms.calendar.count(one.first, one.until), one.share) for one in windows]
     days = sum(number for number, _ in counted)
-    if terms.steps:
+    if terms.steps and steps:
         counted = list(_stepped(counted, terms, days_before, days))
     scale = lcm(*(share.denominator for _, share in counted))
     starts: list[int] = []

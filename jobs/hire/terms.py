@@ -149,7 +149,8 @@ class Terms:
     )
     rates: tuple[Rate, ...] = said((), "Rates; with none, hire is charged at nothing and a warning says so.")
     hired_in_costs: tuple[Rate, ...] = said(
-        (), "What hired-in gear costs us, by the same days; shown beside what it earns."
+        (),
+        "What hired-in gear costs us, by the same days in full (no stand-downs, no steps); shown beside its earnings.",
     )
     starts: Literal["left_yard", "received"] = said("left_yard", "What starts hire.")
     ends: Literal["yard_count", "collected", "off_hire"] = said(

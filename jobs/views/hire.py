@@ -150,7 +150,9 @@ def quotation(request: HttpRequest, pk: int) -> HttpResponse:
     kinds = [(kind, quoted.get(kind, 0), billed.get(kind) or 0) for kind in sorted({*quoted, *filter(None, billed)})]
     against = [(kind, asked, had, had - asked) for kind, asked, had in kinds]
     context = {"title": f"Quotation for {found.job}", "quotation": found, "form": form, "against": against}
-    return render(request, "hire/quotation.html", context | {"billed": sum(had for _, _, had, _ in against)})
+    billed_net = sum(had for _, _, had, _ in against)
+    context |= {"billed": billed_net, "more": billed_net - found.net}
+    return render(request, "hire/quotation.html", context)
 
 
 @allow(*DESK, Role.PLANNER)

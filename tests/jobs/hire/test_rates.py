@@ -311,3 +311,13 @@ def test_a_hired_in_piece_costs_what_its_owner_asks_a_day():
     piece = stay(day(3, 2), day(3, 12), count=2, hired_in=True, cost_day=Decimal("0.90"))
     (line,) = bill(piece, terms=Terms(rates=(rate(day="1.50"),))).lines
     assert (str(line.net), str(line.cost)) == ("30.00", "18.00")
+
+
+def test_what_our_customer_is_let_off_our_owner_still_asks():
+    # 10 days at 1.50 from 2 March, two of them at half and those beyond the sixth at 0.8: 4 + 2 x half + 4 x 0.8 = 8.2
+    # days, 12.30. Its owner asks 0.90 for each of the ten: 9.00. Common practice, no source.
+    terms = Terms(rates=(rate(day="1.50"),), steps=(Step(6, Fraction(4, 5)),))
+    down = StandDown(day(3, 4), day(3, 6), Fraction(1, 2))
+    piece = stay(day(3, 2), day(3, 12), hired_in=True, cost_day=Decimal("0.90"))
+    (line,) = bill(piece, terms=terms, downs=(down,)).lines
+    assert (str(line.net), str(line.cost)) == ("12.30", "9.00")
