@@ -24,11 +24,11 @@ class OpenForm(forms.Form):
 
 class CloseForm(forms.Form):
     charge = forms.ChoiceField(
-        choices=[("no", "charge nobody"), ("yes", "charge the job that has it, at what its terms say")],
+        choices=[("no", "charge nobody"), ("yes", "charge the job whose site this is, at what its terms say")],
         initial="no",
         required=False,
         widget=forms.RadioSelect,
         label="What is written off",
-        help_text="Only gear that the record has on a job is charged to one.",
+        help_text="“Charge nobody” makes it the yard’s own loss, at its replacement value.",
     )
     sure = forms.BooleanField(label="Every phone's queue is empty, and this is what was found")

@@ -194,6 +194,8 @@ class _Standing:
         events = [event for event in every if event.id not in self.whole]
         self.carried: dict[int, Carried] = {}
         self.quantities: dict[int, Counter[str]] = defaultdict(Counter)
+        # reports by type of which somebody has said since which piece it was: that piece stands for them
+        self.bound = {event.data["bound"] for event in events if "bound" in event.data}
         self.presses = [e for e in events if e.group_kind == GroupKind.DOCKET and e.kind in ARRIVALS]
         crates = _crate_contents(events)
         about_pieces = [(event, piece) for event in events for piece in self._pieces(event, crates)]
@@ -223,9 +225,10 @@ class _Standing:
     def _note_quantity(self, event: Event) -> None:
         if event.type_id is None or event.piece_id is not None or event.quantity is None:
             return
-        moved = "loaded" if event.kind == Kind.SENT else "arrived"
-        word = "untagged" if event.data.get("untagged") else moved
-        self.quantities[event.type_id][word] += event.quantity
+        if str(event.id) in self.bound:
+            return
+        arrived = "untagged" if event.data.get("untagged") else "arrived"
+        self.quantities[event.type_id]["loaded" if event.kind == Kind.SENT else arrived] += event.quantity
 
     def _note_presses(self) -> None:
         """All of it received at one press: what was loaded arrived, save what was excepted."""

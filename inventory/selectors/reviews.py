@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db.models import F, Q, QuerySet
 
 from inventory.lifecycle.fold import apply, fold
+from inventory.lifecycle.kinds import Kind
 from inventory.lifecycle.sentences import clock_off, sentence
 from inventory.lifecycle.state import State
 from inventory.models import Event, Piece, Place, ReviewItem, Submission
@@ -128,12 +129,18 @@ def record_before(piece: int, event: UUID) -> State:
     return state
 
 
-def still_out(card: Card) -> QuerySet[Piece]:
-    """Pieces that one without a readable tag may have been: its type, at the site it came from, or on the road."""
+def may_have_been(card: Card) -> QuerySet[Piece]:
+    """Pieces that one without a readable tag may have been: its type, where the record has it at what happened.
+
+    Sent or come back: at the place it left, or on the road. Else: at the yard or site it was seen at, or on the road.
+    """
     event = card.event
     if event is None or event.type_id is None:
         return Piece.objects.none()
-    out = Piece.objects.held().filter(type=event.type_id)
-    if (site := event.data.get("from_place")) is not None:
-        return out.filter(place=site) | out.filter(place__parent=site) | out.filter(place=None)
-    return out.exclude(place__kind="yard").exclude(place__parent__kind="yard")
+    held = Piece.objects.held().filter(type=event.type_id)
+    there = event.data.get("from_place")
+    if there is None and event.place is not None and event.kind != Kind.RETURNED:
+        there = event.place.parent_id or event.place_id
+    if there is not None:
+        return held.filter(Q(place=there) | Q(place__parent=there) | Q(place=None))
+    return held.exclude(place__kind="yard").exclude(place__parent__kind="yard")

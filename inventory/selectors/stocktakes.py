@@ -11,7 +11,7 @@ from django.db.models import Q, QuerySet
 from inventory.lifecycle.fold import taken_back
 from inventory.lifecycle.kinds import Fitness, Kind, Seen, Standing
 from inventory.lifecycle.world import Places
-from inventory.models import CountedStock, Event, GearType, Piece, Place, Stocktake
+from inventory.models import CountedStock, Event, GearType, Piece, Place, ReviewItem, Stocktake
 from inventory.selectors.ledger import chunked, events_where
 from inventory.selectors.rows import holes, uuid_in
 
@@ -65,6 +65,7 @@ class Compared:
     off_the_books seen here, retired or cut down
     left_since    seen here, and gone since by the record
     goods         of what is counted: each type, place and condition that is recorded here or was counted
+    untagged      pieces seen whose tag could not be read, and of which nobody has said yet which they were
     """
 
     found: list[Sighting] = field(default_factory=list)
@@ -75,6 +76,7 @@ class Compared:
     off_the_books: list[Sighting] = field(default_factory=list)
     left_since: list[Sighting] = field(default_factory=list)
     goods: list[Goods] = field(default_factory=list)
+    untagged: int = 0
 
     @property
     def seen(self) -> int:
@@ -164,6 +166,8 @@ def compare(stocktake: Stocktake) -> Compared:
         for piece in rest.order_by("type__code", "label"):
             _elsewhere(compared, Sighting(piece, seen[piece.pk]), places)
     compared.goods = _goods(stocktake)
+    nameless = ReviewItem.objects.open().filter(code="untagged", event__kind=Kind.COUNTED)
+    compared.untagged = nameless.filter(event__data__stocktake=stocktake.pk).count()
     return compared
 
 

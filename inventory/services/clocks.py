@@ -12,6 +12,9 @@ SLOWEST = timedelta(seconds=5)
 at the delivery before by no more than this is taken to be as it was: of several readings of a clock the one with the
 least delay is the truest (RFC 5905, section 10, from memory: the clock filter)."""
 HALF_A_MINUTE = timedelta(seconds=30)
+LONGEST = timedelta(minutes=10)
+"""So long a delivery may have been on its way, by what the device has measured; beyond that its measure is in doubt."""
+ROUNDING = timedelta(seconds=1)
 
 
 @dataclass(frozen=True)
@@ -36,8 +39,12 @@ class Clock:
         now: datetime,
         ask_tolerance: Callable[[], timedelta],
         before: int | None = None,
+        sent: datetime | None = None,
     ) -> Clock:
-        return cls(now, device_now - now if device_now is not None else timedelta(0), before, ask_tolerance)
+        """`sent` is our time at the moment of sending, as the device has measured it: a delivery may be long on its
+        way, and then the time of receipt says less about the device's clock."""
+        ours = now if sent is None or not -ROUNDING <= now - sent <= LONGEST else sent
+        return cls(now, device_now - ours if device_now is not None else timedelta(0), before, ask_tolerance)
 
     @cached_property
     def tolerance(self) -> timedelta:

@@ -52,6 +52,7 @@ class Arrival:
     """How a batch came: by whom, from what device, when by its clock and by ours, in which version of the words.
 
     phone   the code of a phone that names itself, in place of the device: found, or made, as the batch is recorded
+    sent    our time at the moment of sending, if the device has measured it
     """
 
     person: int | None
@@ -60,6 +61,7 @@ class Arrival:
     now: datetime
     version: int = 1
     phone: str = ""
+    sent: datetime | None = None
 
     def keep(self, off: timedelta, pk: int | None) -> Kept:
         """Stored, under the number that was asked for ahead, if one was."""

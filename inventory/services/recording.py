@@ -119,7 +119,7 @@ def record_batch(
     """As `record`, with the clock beside the answers."""
     reports = list(reports)
     if not reports and not arrival.phone:
-        return Recorded([], Clock.of(arrival.device_now, arrival.now, _tolerance))
+        return Recorded([], Clock.of(arrival.device_now, arrival.now, _tolerance, sent=arrival.sent))
     with transaction.atomic(), together():
         one_writer_at_a_time()
         work, arrival = _read(reports, arrival, Manners(manner, override.strip(), settles))
@@ -141,7 +141,7 @@ def _read(reports: Sequence[Report | Unreadable], arrival: Arrival, manners: Man
     arrival = replace(arrival, device=called())
     device = arrival.device
     before = device.clock_off_s if device is not None and not manners.settles else None
-    clock = Clock.of(arrival.device_now, arrival.now, _tolerance, before)
+    clock = Clock.of(arrival.device_now, arrival.now, _tolerance, before, arrival.sent)
     return Work(known(), clock, manners, device.code if device else "", first(), number()), arrival
 
 

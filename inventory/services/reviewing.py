@@ -195,7 +195,8 @@ def bind_untagged(event: Event, piece: Piece, *, by: Person | None, now: datetim
     """Say which piece it was that came without a readable tag: the same happening, now about the piece.
 
     The report by type stays as it was stored. The new event carries its id in `bound`, and one of its own made from
-    it, so that it can be bound once only.
+    it, so that it can be bound once only. Which piece it was is assumed; in a stocktake it counts as seen all the
+    same, since somebody stood before it and somebody has said which it was.
     """
     if not event.data.get("untagged"):
         raise Refused("not-untagged", "That report is not of a piece without a readable tag.")
@@ -209,7 +210,7 @@ def bind_untagged(event: Event, piece: Piece, *, by: Person | None, now: datetim
         piece=piece.pk,
         place=event.place_id,
         docket=event.docket_id,
-        seen=Seen.ASSUMED,
+        seen=Seen(event.seen) if event.kind == Kind.COUNTED else Seen.ASSUMED,
         data=data,
     )
     if Event.objects.filter(pk=report.id).exists():

@@ -41,7 +41,7 @@ def scans(request: HttpRequest) -> HttpResponse:
     try:
         batch = _batch(request)
         person, device, phone = _sender(request, batch.get("device"))
-        arrival = Arrival(person, device, batch["now"], now, batch["version"], phone)
+        arrival = Arrival(person, device, batch["now"], now, batch["version"], phone, batch["server_now"])
         taken = take(batch["scans"], arrival, may_override=Role.MANAGER in roles_of(request.user))
     except Refused as refused:
         return turned_away(413 if refused.code == "too-many" else 400, refused.code, refused.sentence)
@@ -66,6 +66,7 @@ def _batch(request: HttpRequest) -> dict[str, Any]:
     if len(batch["scans"]) > MOST_SCANS:
         raise Refused("too-many", f"Send at most {MOST_SCANS} scans at a time.")
     batch["now"] = moment_of(batch.get("now"))
+    batch["server_now"] = moment_of(batch["server_now"], "server_now") if batch.get("server_now") is not None else None
     return batch
 
 

@@ -19,7 +19,7 @@ from inventory.lifecycle.kinds import GroupKind
 from inventory.lifecycle.sentences import SENTENCES, sentence
 from inventory.models import Docket, Piece, Place, ReviewItem
 from inventory.models.roles import Role
-from inventory.selectors.reviews import Card, card_of, open_items, record_before, still_out
+from inventory.selectors.reviews import Card, card_of, may_have_been, open_items, record_before
 from inventory.services.reviewing import Settlement, settle, ways
 from inventory.views.access import allow
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
@@ -95,7 +95,7 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:
         messages.info(request, "That has been settled already.")
         return redirect("review")
     found = card_of(item)
-    candidates = still_out(found)
+    candidates = may_have_been(found)
     chosen = request.POST.get("way", "")
     forms = [SettleForm(way, candidates, request.POST if way.code == chosen else None) for way in ways(found)]
     for form in forms:

@@ -18,6 +18,7 @@ from django.views.decorators.http import require_POST
 from inventory.errors import Refused
 from inventory.forms.filters import ListFilter
 from inventory.forms.stocktakes import CloseForm, OpenForm
+from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import Stocktake
 from inventory.models.roles import Role, roles_of
 from inventory.selectors.stocktakes import closed_goods, compare, for_lists
@@ -113,7 +114,7 @@ def stocktake_close(request: HttpRequest, pk: int) -> HttpResponse:
     marked = _keep_marks(request, found)
     if not form.is_valid():
         return _page(request, found, form)
-    charge = form.cleaned_data["charge"] == "yes"
+    charge = form.cleaned_data["charge"] == "yes" and found.place.kind == PlaceKind.SITE
     try:
         done = close_stocktake(found, lost=marked, by=person_of(request), now=timezone.now(), charge=charge)
     except Refused as refused:

@@ -66,12 +66,15 @@ export const goodsTypes = (select, context) => {
   select.value = chosen;
 };
 
-// Types for a piece without a readable tag: those of this docket first.
-export const untaggedTypes = (select, context) => {
-  if (!context?.asksState) return;
-  const here = new Set(context.docket.lines.map((line) => line.type));
-  const tagged = context.known.said.types.filter((type) => type.tracked === "by tag");
+// Types for a piece without a readable tag: those of this docket, or of what lies here, first.
+export const untaggedTypes = (form, context) => {
+  form.hidden = !context || Boolean(DOINGS[context.doing].byTag);
+  if (form.hidden) return;
+  const { said } = context.known;
+  const here = new Set(context.docket ? context.docket.lines.map((line) => line.type) : said.pieces.map((piece) => piece.type));
+  const tagged = said.types.filter((type) => type.tracked === "by tag");
   const options = tagged.sort((a, b) => here.has(b.code) - here.has(a.code));
+  const select = form.elements.type;
   const chosen = select.value;
   select.replaceChildren(make("option", { value: "", text: "choose the type" }), ...options.map((type) => make("option", { value: type.code, text: type.name })));
   select.value = chosen;

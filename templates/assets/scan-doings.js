@@ -6,6 +6,7 @@
 //   only      which places can be chosen, and what is said when none can
 //   once      the same tag is never news again, however much later
 //   again     the same tag later in the same place is news again (being bent twice), instead of "already"
+//   byTag     only a tag will do: nothing can be said here of a piece whose tag cannot be read
 
 const onTheWay = (docket) => ({ docket: docket.id });
 
@@ -28,7 +29,7 @@ export const DOINGS = {
     said: ({ place }) => ({ what: "stripped", pour: place.id, place: place.parent ?? place.id }),
   },
   "not-in": {
-    label: "Was not in the pour", where: "pour", done: "Left out of the last press",
+    label: "Was not in the pour", where: "pour", done: "Left out of the last press", byTag: true,
     said: ({ place }) => ({ what: "reversed", takes_back: place.last_press }),
   },
   clean: {
@@ -44,7 +45,7 @@ export const DOINGS = {
     nothing: "No stocktake is open. The yard manager opens one under Stocktakes.",
     said: ({ place }) => ({ what: "counted", place: place.id, stocktake: place.stocktake }),
   },
-  "look-up": { label: "Look up", where: "", done: "Found" },
+  "look-up": { label: "Look up", where: "", done: "Found", byTag: true },
 };
 
 // The way in that a page's address names: what, and where. Null while something is still to be chosen.

@@ -13,6 +13,7 @@ const SOONEST = 1000;
 const LATEST = 60_000;
 const ASK_AGAIN = 60_000; // after so long, what has become of the scans kept for review
 const MOST_ASKED = 100;
+const LONG_ASKING = 10_000; // half of it is the most by which the measure of the server's clock may be wrong
 
 const device = async () => {
   const known = await remembered("device");
@@ -25,7 +26,7 @@ const device = async () => {
 export class Drain {
   // told({state, sentence, me}) whenever something is learnt: "sending", "idle", "unreachable", "signed-out", "refused"
   constructor(urls, told, answered) {
-    Object.assign(this, { urls, told, answered, wait: SOONEST, timer: null, reached: 0, token: "" });
+    Object.assign(this, { urls, told, answered, wait: SOONEST, timer: null, reached: 0, token: "", ahead: null });
   }
 
   start() {
@@ -72,9 +73,12 @@ export class Drain {
 
   // Who is signed in, and a form token that is good now: signing in changes both under an open page.
   async greet() {
+    const asked = Date.now();
     const me = await ask(this.urls.me);
     this.token = me.form_token;
     this.reached = Date.now();
+    // How far this phone's clock is ahead of the server's: a delivery may be long on its way, and says less.
+    this.ahead = this.reached - asked <= LONG_ASKING ? (asked + this.reached) / 2 - Date.parse(me.now) : null;
     await remember("me", { ...me.person, roles: me.roles });
     this.told({ state: "sending", me: { ...me.person, roles: me.roles } });
   }
@@ -82,13 +86,20 @@ export class Drain {
   async sendSome() {
     const rows = await nextToSend(BATCH);
     if (!rows.length) return false;
-    const batch = { version: VERSION, device: await device(), now: new Date().toISOString(), scans: rows.map((row) => row.wire) };
+    const batch = { version: VERSION, device: await device(), ...this.clocks(), scans: rows.map((row) => row.wire) };
     const said = await post(this.urls.scans, batch, this.token);
     this.reached = Date.now();
     const settled = await settle(said.answers);
     this.answered(settled, said.clock);
     if (!settled.length) throw new Trouble("unreachable");
     return true;
+  }
+
+  // The two clocks at this moment.
+  clocks() {
+    const now = Date.now();
+    const said = { now: new Date(now).toISOString() };
+    return this.ahead === null ? said : { ...said, server_now: new Date(now - this.ahead).toISOString() };
   }
 
   // What waits for the yard manager is shown until it is settled, so somebody must tell this phone.

@@ -95,11 +95,15 @@ const taken = async (context, wire, about) => {
 
 const listed = (pieces) => (pieces.length > 1 ? `A crate: ${pieces.length - 1} listed in it taken with it.` : "");
 
-// A piece whose tag cannot be read, by its type.
-export const takeUntagged = (context, type) =>
-  taken(context, { type: type.code, seen: "typed", ...DOINGS[context.doing].said(context) }, { piece: null, code: "", type }).then(
-    (done) => ({ ...done, sentence: "Counted by type. Which piece it was is settled in the review." }),
-  );
+// A piece whose tag cannot be read, by its type. Whether it is marked unfit nobody can know.
+export const takeUntagged = async (context, type) => {
+  const { asks, said } = DOINGS[context.doing];
+  const wire = { type: type.code, seen: "typed", ...said(context) };
+  if (asks) wire.manner = context.inReach ? "ask" : "tell";
+  const done = await taken(context, wire, { piece: null, code: "", type });
+  const look = asks ? " Look it over first: without its tag nobody can say whether it is marked unfit." : "";
+  return { ...done, sentence: `Counted by type. Which piece it was is settled in the review.${look}` };
+};
 
 // A heap of counted goods, seen in a stocktake.
 export const takeGoods = (context, type, quantity) =>
@@ -117,7 +121,7 @@ export const takeWhole = (context, pour, said) =>
 export const takeDamage = async (context, about, { reason, grade, photos, note }) => {
   const place = context.place?.id ?? context.docket?.to;
   const said = about.code ? { tag: about.code } : { type: about.type.code };
-  const wire = { what: "found damaged", ...said, place, grade, reason, seen: about.seen ?? "scanned", by: context.me.id };
+  const wire = { what: "found damaged", ...said, place, grade, reason, seen: about.code ? "scanned" : "typed", by: context.me.id };
   if (note) wire.note = note;
   if (about.code && context.doing === "arrive") wire.docket = context.docket.id; // found on which return
   const row = await put({

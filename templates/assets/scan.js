@@ -48,6 +48,11 @@ const give = (text, seen) => inTurn(async () => {
   if (one.damage) await askDamage(one);
 });
 
+const giveUntagged = async (type) => {
+  if (now.context.doing === "damage") return askDamage({ code: "", type, piece: null });
+  present(await taking.takeUntagged(context(), type));
+};
+
 const present = (one) => {
   feel(one.tone);
   draws(one);
@@ -197,8 +202,7 @@ const drawWay = () => {
   if (!scanning) return drawChoice(way, doing, known);
   fill(part("here"), now.context?.name ?? "", make("a", { href: doing.where ? address(way.doing) : "?", "data-step": true, text: "Change" }));
   part("scanner-state").hidden = !now.context?.asksState;
-  part("untagged").hidden = !now.context?.asksState;
-  choose.untaggedTypes(part("untagged-type"), now.context);
+  choose.untaggedTypes(part("untagged"), now.context);
   part("goods").hidden = now.context?.doing !== "count";
   choose.goodsTypes(part("goods-type"), now.context);
 };
@@ -272,7 +276,7 @@ const listenToPage = () => {
   part("untagged").addEventListener("submit", (event) => {
     event.preventDefault();
     const type = now.known?.type(part("untagged-type").value);
-    if (type) inTurn(async () => present(await taking.takeUntagged(context(), type)));
+    if (type) inTurn(() => giveUntagged(type));
   });
   part("goods").addEventListener("submit", (event) => {
     event.preventDefault();
@@ -292,10 +296,23 @@ const listenToPage = () => {
   window.addEventListener("pagehide", () => now.camera?.stop());
 };
 
-const keepChoice = () => {
+const keepChoice = (chosen) => {
   const choice = part("scanner-state");
-  choice.elements.state.value = localStorage.getItem("pourback-state") ?? "dirty";
-  choice.addEventListener("change", () => localStorage.setItem("pourback-state", choice.elements.state.value));
+  const keep = () => localStorage.setItem("pourback-state", choice.elements.state.value);
+  choice.elements.state.value = chosen ?? localStorage.getItem("pourback-state") ?? "dirty";
+  if (chosen) keep();
+  choice.addEventListener("change", keep);
+};
+
+// The plain form goes. What was begun in it while this script was on its way goes on here: keys are caught everywhere.
+const takeOver = () => {
+  const plain = part("plain");
+  const state = plain.querySelector("[name=state]:checked");
+  part("code").value = plain.querySelector("#plain-code")?.value ?? "";
+  plain.remove();
+  root.hidden = false;
+  keepChoice(state && !state.defaultChecked ? state.value : null);
+  listenToPage();
 };
 
 // The page may come from the cache, and somebody else may have signed in since: ask, but not for long.
@@ -308,10 +325,7 @@ const meet = () =>
 const begin = async () => {
   now.met = meet();
   now.me ??= (await remembered("me")) ?? { id: Number(data.person), name: data.name, roles: [] };
-  part("plain").remove();
-  root.hidden = false;
-  keepChoice();
-  listenToPage();
+  takeOver();
   onChange(refresh);
   setInterval(refresh, 20_000);
   navigator.serviceWorker?.register(data.worker).catch(() => {});

@@ -14,10 +14,12 @@ const keepPage = async (answer) => {
   }
 };
 
+const fetchPage = async () => keepPage(await fetch(PAGE, { cache: "reload", credentials: "same-origin" }));
+
 const install = async () => {
   const cache = await caches.open(CACHE);
   await cache.addAll(FILES.map((url) => new Request(url, { cache: "reload" })));
-  await keepPage(await fetch(PAGE, { cache: "reload", credentials: "same-origin" })).catch(() => {});
+  await fetchPage().catch(() => {});
   await self.skipWaiting();
 };
 
@@ -28,9 +30,15 @@ const activate = async () => {
 
 const kept = async () => (await caches.open(CACHE)).match(PAGE);
 
+// Only as it is before anything is chosen: until its script runs, the page of one docket would take codes for that one.
+const keepSuch = async (request, answer) => {
+  if (!new URL(request.url).search) await keepPage(answer);
+  else if (answer.ok && !answer.redirected && !(await kept())) await fetchPage();
+};
+
 const page = async (event) => {
   const asked = fetch(event.request);
-  event.waitUntil(asked.then((answer) => keepPage(answer.clone())).catch(() => {}));
+  event.waitUntil(asked.then((answer) => keepSuch(event.request, answer.clone())).catch(() => {}));
   const slow = new Promise((resolve) => setTimeout(resolve, PATIENCE));
   const answer = await Promise.race([asked.catch(() => null), slow]);
   if (answer && answer.status < 500) return answer;

@@ -145,7 +145,7 @@ def test_damage_takes_a_reason_a_grade_and_photos_made_small(page, film, yard):
         assert max(kept.size) == 1600
         assert not kept.getexif()
     page.get_by_label("No readable tag").select_option(label="Form bracket")
-    page.get_by_role("button", name="Count", exact=True).click()
+    page.get_by_role("button", name="Take it", exact=True).click()
     untagged = until(lambda: Event.objects.filter(kind=Kind.RETURNED, piece=None).first())
     assert (untagged.type, untagged.quantity, untagged.data["untagged"]) == (yard.bracket, 1, True)
 

@@ -47,6 +47,12 @@ def type_code(page, code):
     page.keyboard.press("Enter")
 
 
+def all_sent(page, many):
+    """So many stand in the list, and nothing waits. The page draws both from one reading of the store."""
+    page.locator("#taken li").nth(many - 1).wait_for()
+    page.locator("#waiting", has_text="Nothing waiting").wait_for()
+
+
 def until(true, seconds=30):
     end = time.monotonic() + seconds
     while not (found := true()):
@@ -60,11 +66,29 @@ def test_codes_typed_faster_than_the_server_answers_are_all_taken_in_order(page,
     for code in CODES:
         type_code(page, code)
     page.get_by_text("Nothing is missing").wait_for()
-    page.get_by_text("Nothing waiting").wait_for()
+    all_sent(page, 5)
     assert sheet(loading).loaded == 5
     sent = Event.objects.filter(kind=Kind.SENT).order_by("seq")
     assert [event.piece.label for event in sent] == CODES
     assert {event.person.name for event in sent} == {sent[0].person.name} != {""}
+
+
+@pytest.mark.slow
+def test_what_is_begun_in_the_plain_form_goes_on_when_the_script_takes_over(loading, yard, page_as):
+    back = dockets.open_docket(from_place=yard.site, to_place=yard.yard, by=yard.hand)
+    page = page_as("hand", width=PHONE)
+    held = []
+    page.route("**/scan.js", lambda route: held.append(route))  # the script is long on its way
+    page.goto(f"{reverse('scan')}?doing=arrive&docket={back.pk}", wait_until="commit")
+    page.locator("#plain").get_by_text("clean", exact=True).click()
+    page.locator("#plain-code").press_sequentially(CODES[0][:4])
+    until(lambda: page.evaluate("document.readyState") and held)  # asking lets the route be heard
+    held[0].continue_()
+    page.locator("#scanner-state").wait_for()
+    type_code(page, CODES[0][4:])
+    all_sent(page, 1)
+    back_again = Event.objects.get(kind=Kind.RETURNED)
+    assert (back_again.piece.label, back_again.data["dirty"]) == (CODES[0], False)
 
 
 @pytest.mark.slow
@@ -88,7 +112,7 @@ def test_the_same_tag_at_once_counts_once_and_the_last_can_be_undone(page, loadi
     type_code(page, CODES[0])
     type_code(page, CODES[0])
     page.get_by_text("It is on this docket already").wait_for()
-    page.get_by_text("Nothing waiting").wait_for()
+    all_sent(page, 1)
     assert sheet(loading).loaded == 1
     page.locator("#undo").click()
     page.get_by_text("Taken back", exact=True).wait_for()
@@ -108,9 +132,14 @@ def test_unfit_gear_is_stopped_before_it_is_loaded_and_a_manager_may_say_why_it_
     type_code(page, CODES[0])
     page.get_by_text("is marked unfit and stays here").wait_for()
     assert not Event.objects.filter(kind=Kind.SENT).exists()
+    page.get_by_label("No readable tag").select_option(label=loading.lines.get().type.name)
+    page.get_by_role("button", name="Take it").click()
+    page.get_by_text("Look it over first").wait_for()
+    type_code(page, CODES[0])
     page.locator("#override").fill("to the maker for mending")
     page.get_by_role("button", name="Send it all the same").click()
-    sent = until(lambda: Event.objects.filter(kind=Kind.SENT).first())
+    sent = until(lambda: Event.objects.filter(kind=Kind.SENT, piece__isnull=False).first())
+    assert sheet(loading).loaded == 2
     assert sent.data["override"] == "to the maker for mending"
 
 
@@ -276,6 +305,10 @@ def test_a_stocktake_is_scanned_from_the_same_page(loading, yard, page_as):
     page.get_by_text("It was seen already.").wait_for()
     counts = until(lambda: Event.objects.filter(kind=Kind.COUNTED))
     assert [(event.piece.label, event.data["stocktake"]) for event in counts] == [(CODES[0], stocktake.pk)]
+    page.get_by_label("No readable tag").select_option(label=yard.form.name)
+    page.get_by_role("button", name="Take it").click()
+    nameless = until(lambda: ReviewItem.objects.filter(code="untagged").first())
+    assert nameless.event.data["stocktake"] == stocktake.pk
     page.locator("#goods-type").select_option(label="Stud bolt")
     page.get_by_label("How many", exact=True).fill("40")
     page.get_by_role("button", name="Count them").click()

@@ -1,6 +1,7 @@
 """A docket from opening to closing: each end's numbers stand beside the other's."""
 
 from datetime import UTC, datetime, timedelta
+from uuid import uuid4
 
 import pytest
 
@@ -9,8 +10,12 @@ from inventory.lifecycle.kinds import Fitness, Kind
 from inventory.models import CountedStock, DamageReason, Docket, Event, Piece, ReviewItem, Submission
 from inventory.selectors.dockets import last_scan, sheet
 from inventory.selectors.holdings import held_at
+from inventory.selectors.reviews import card_of, may_have_been
 from inventory.services import docket_scans, dockets
 from inventory.services.docket_scans import Damage, Scan
+from inventory.services.keeping import Arrival
+from inventory.services.reviewing import bind_untagged
+from inventory.services.scanned.taking import take
 
 T0 = datetime(2026, 4, 1, 7, 0, tzinfo=UTC)
 
@@ -203,7 +208,23 @@ def test_a_piece_without_a_readable_tag_comes_back_by_type(yard, out, codes):
     docket_scans.untagged_back(back, yard.form, by=yard.hand, dirty=True, now=at(1001))
     (line,) = sheet(back).lines
     assert (line.untagged, line.came) == (1, 1)
-    assert ReviewItem.objects.open().filter(code="untagged").count() == 1
+    event = ReviewItem.objects.open().get(code="untagged").event
+    bind_untagged(event, Piece.objects.get(label=codes[0]), by=yard.hand, now=at(1002))
+    (line,) = sheet(back).lines
+    assert (line.untagged, line.came) == (0, 1)  # the piece itself now, and not both
+
+
+def test_a_piece_without_a_readable_tag_counts_as_loaded_and_once_when_it_is_known(yard, out, codes):
+    (piece,) = yard.pieces(codes[0])
+    said = {"id": str(uuid4()), "seq": 1, "happened": at(1).isoformat(), "what": "sent", "type": yard.form.code}
+    (answer,) = take([said | {"docket": out.pk}], Arrival(yard.hand.pk, None, at(1), at(1))).answers
+    assert (answer.answer, sheet(out).loaded) == ("kept for review", 1)
+    card = card_of(ReviewItem.objects.get(code="untagged"))
+    assert list(may_have_been(card)) == [piece]
+    bind_untagged(card.event, piece, by=yard.hand, now=at(2))
+    assert sheet(out).loaded == 1
+    piece.refresh_from_db()
+    assert piece.docket == out
 
 
 def test_counted_goods_go_and_come_by_quantity(yard, out, codes):

@@ -10,7 +10,7 @@ from django.urls import reverse
 from inventory.errors import Refused
 from inventory.lifecycle.kinds import Kind
 from inventory.models import Event, ReviewItem
-from inventory.selectors.reviews import card_of, cards, open_items, record_before, still_out, verdicts
+from inventory.selectors.reviews import card_of, cards, may_have_been, open_items, record_before, verdicts
 from inventory.services.recording import record
 from inventory.services.replaying import replay
 from inventory.services.reports import Report
@@ -112,14 +112,14 @@ def test_an_unknown_code_becomes_the_event_it_would_have_been(yard):
     assert (event.piece, event.happened_at, event.device) == (piece, at(5), "phone-1")
 
 
-def test_a_piece_without_readable_tag_is_bound_once_to_one_still_out(yard):
+def test_a_piece_without_readable_tag_is_bound_once_to_one_that_it_may_have_been(yard):
     (piece,) = out_and_set(yard, "AAA")
     yard.tell(Kind.CALLED_OFF, 4, group=pour_group(yard.pour))
     yard.tell(Kind.STRIPPED, 5, group=pour_group(yard.pour))
     data = {"untagged": True, "from_place": yard.site.pk, "dirty": True}
     yard.tell(Kind.RETURNED, 9, type=yard.form.pk, quantity=1, place=yard.yard.pk, data=data)
     item = waiting("untagged")
-    assert list(still_out(card_of(item))) == [piece]
+    assert list(may_have_been(card_of(item))) == [piece]
     settle(item, "bind", said(yard, piece=piece))
     assert (fresh(piece).place, piece.dirty) == (yard.yard, True)
     assert not ReviewItem.objects.open().exists()

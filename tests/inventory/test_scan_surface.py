@@ -43,8 +43,8 @@ def scan(what, hours=1.0, seq=1, **said):
     return {"id": str(uuid4()), "seq": seq, "happened": at(hours).isoformat(), "what": what, **said}
 
 
-def post(client, *scans, status=200, now=NOW, device="phone-one", version=VERSION, **headers):
-    batch = {"version": version, "device": device, "now": now.isoformat(), "scans": list(scans)}
+def post(client, *scans, status=200, now=NOW, device="phone-one", version=VERSION, more=None, **headers):
+    batch = {"version": version, "device": device, "now": now.isoformat(), "scans": list(scans)} | (more or {})
     answer = client.post("/api/scans", json.dumps(batch), content_type="application/json", headers=headers)
     assert answer.status_code == status, answer.content
     if status == 200:
@@ -192,6 +192,21 @@ def test_a_clock_is_corrected_to_the_second_and_alike_however_long_a_delivery_ta
     assert happened("CCC", fast + timedelta(seconds=1)) == NOW - timedelta(minutes=1)
     assert happened("DDD", NOW) == NOW - timedelta(minutes=1)  # somebody has set its clock
     assert Device.objects.get(code="phone-one").clock_off_s == 0
+
+
+def test_a_delivery_that_was_long_on_its_way_says_nothing_of_the_clock_if_the_phone_has_measured_it(yard, hand):
+    yard.pieces("AAA")
+    clock = NOW + timedelta(minutes=2)  # as it shows on receipt; sent 90 seconds before, by a phone 3.5 minutes fast
+    sent = (NOW - timedelta(seconds=90)).isoformat()
+    one = scan("cleaned", tag="AAA", place=yard.yard.pk) | {"happened": clock.isoformat()}
+    batch = {"version": 1, "now": clock.isoformat(), "server_now": sent, "scans": [one]}
+    jsonschema.validate(batch, REQUEST)
+    assert post(hand, one, now=clock, more={"server_now": sent})["clock"]["off_seconds"] == 210
+    assert Event.objects.get(pk=one["id"]).happened_at == NOW - timedelta(seconds=90)
+    for doubtful in (NOW + timedelta(seconds=2), NOW - timedelta(minutes=11)):
+        said = post(hand, now=clock, more={"server_now": doubtful.isoformat()})
+        assert said["clock"]["off_seconds"] == 120  # as it looks from the receipt
+    assert "server_now" in post(hand, status=400, more={"server_now": "soon"})["sentence"]
 
 
 def test_a_clock_wrong_by_more_than_a_few_minutes_either_way_is_flagged(yard, hand):

@@ -11,6 +11,7 @@ from django.urls import reverse
 from inventory.errors import Refused
 from inventory.lifecycle.kinds import Kind, Standing
 from inventory.models import CountedStock, Device, Event, Missing, ReviewItem
+from inventory.selectors.reviews import card_of, may_have_been
 from inventory.selectors.stocktakes import compare
 from inventory.services.keeping import Arrival
 from inventory.services.replaying import replay
@@ -164,6 +165,21 @@ def test_one_at_a_time_and_only_of_a_whole_yard_or_site(yard, stocktake):
         open_stocktake(yard.bay, by=yard.hand, now=NOW)
 
 
+def test_a_piece_whose_tag_cannot_be_read_is_seen_once_somebody_has_said_which_it_was(yard, stocktake, client_as):
+    see(yard, stocktake, 101, "", type=yard.form.code)
+    compared = compare(stocktake)
+    assert (compared.untagged, compared.seen, len(compared.missing)) == (1, 0, 6)
+    assert (
+        "whose tag could not be read"
+        in client_as("hand").get(reverse("stocktake", args=[stocktake.pk])).content.decode()
+    )
+    card = card_of(ReviewItem.objects.get(code="untagged"))
+    assert labels(may_have_been(card)) == ["AAA", "BBB", "CCC", "DDD", "EEE"]
+    settle(card.items[0], "bind", Settlement(by=yard.hand, piece=yard.made["C"], now=NOW))
+    compared = compare(stocktake)
+    assert (compared.untagged, labels(compared.found)) == (0, ["CCC"])
+
+
 def heap(yard, stocktake, hours, many, phone="phone-one", now=NOW, **more):
     return see(yard, stocktake, hours, "", phone=phone, now=now, type="M12", quantity=many, **more)
 
@@ -212,7 +228,19 @@ def test_a_heap_that_comes_after_the_close_is_added_when_the_manager_says_it_was
     assert replay().found == []
 
 
-def test_marks_to_write_off_are_kept_page_by_page_and_the_job_is_charged_if_the_manager_says_so(
+def test_what_is_written_off_on_a_site_is_charged_if_the_manager_says_so(yard, client_as):
+    (piece,) = yard.pieces("AAA")
+    yard.tell(Kind.RECEIVED, 2, tag="AAA", place=yard.site.pk)
+    stocktake = open_stocktake(yard.site, by=yard.hand, now=OPENED)
+    manager, closing = client_as("manager"), reverse("stocktake-close", args=[stocktake.pk])
+    assert (
+        "charge the job whose site this is" in manager.get(reverse("stocktake", args=[stocktake.pk])).content.decode()
+    )
+    manager.post(closing, {"shown": piece.pk, "lost": piece.pk, "charge": "yes", "sure": "on"})
+    assert Event.objects.get(kind=Kind.LOST).data["charge"] is True
+
+
+def test_marks_to_write_off_are_kept_page_by_page_and_no_job_is_charged_for_a_yards_loss(
     yard, stocktake, client_as, monkeypatch
 ):
     monkeypatch.setattr("inventory.views.stocktakes.SHOWN", 2)
@@ -220,7 +248,9 @@ def test_marks_to_write_off_are_kept_page_by_page_and_the_job_is_charged_if_the_
     page, marking, closing = (
         reverse(name, args=[stocktake.pk]) for name in ("stocktake", "stocktake-mark", "stocktake-close")
     )
-    first = manager.get(page).context["pages"]["missing"]
+    answer = manager.get(page)
+    assert "no job is charged" in answer.content.decode()
+    first = answer.context["pages"]["missing"]
     assert (len(first), first.paginator.num_pages) == (2, 3)
     shown = [piece.pk for piece in first]
     answer = manager.post(marking, {"shown": shown, "lost": shown[:1], "turn": 2}, follow=True)
@@ -235,7 +265,7 @@ def test_marks_to_write_off_are_kept_page_by_page_and_the_job_is_charged_if_the_
     assert refused.context["marked"] == {more[0]}
     manager.post(closing, {"charge": "yes", "sure": "on"})
     (lost,) = Event.objects.filter(kind=Kind.LOST, data__closes=stocktake.pk)
-    assert (lost.piece_id, lost.data["charge"]) == (more[0], True)
+    assert (lost.piece_id, lost.data["charge"]) == (more[0], False)
     assert not stocktake.marks.exists()
 
 

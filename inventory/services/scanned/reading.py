@@ -120,12 +120,12 @@ def _uuid(value: Any) -> UUID:
     return UUID(value)
 
 
-def moment_of(value: Any) -> datetime:
-    """The device's own time. Refused: now."""
+def moment_of(value: Any, name: str = "now") -> datetime:
+    """The device's own time, or ours by its measure. Refused: now."""
     try:
         return moment(value)
     except _Fault as fault:
-        raise Refused("now", f"The device's own time “now” {fault}. Keep the scans and send them so.") from None
+        raise Refused("now", f"The time “{name}” of the batch {fault}. Keep the scans and send them so.") from None
 
 
 def moment(value: Any) -> datetime:
