@@ -46,7 +46,7 @@ def _hire(book: Book, period_end: date, places: int) -> Iterator[Due]:
     for stay in book.facts.stays:
         for entry in entries_of(book, stay, period_end):
             number = entry.piece.terms
-            if stay.end == "sold" and not entry.by_use and not has_time_rate(book.rate(number, stay)):
+            if not entry.by_use and _never_by_time(book, stay, number):
                 continue
             into = uses if entry.by_use and not is_either(book, stay, number) else time
             into.setdefault((stay.group, stay.type, number), []).append(entry)
@@ -59,6 +59,12 @@ def _hire(book: Book, period_end: date, places: int) -> Iterator[Due]:
         yield _minimum_due(book, one, places)
     for key, entries in uses.items():
         yield _use_due(book, key, entries, places)
+
+
+def _never_by_time(book: Book, stay: Stay, number: int) -> bool:
+    """Gear charged by its uses alone has no line for time; gear without any rate has one, at nothing, unless sold."""
+    rate = book.rate(number, stay)
+    return not has_time_rate(rate) and (rate is not None or stay.end == "sold")
 
 
 def _time_due(book: Book, key: Key, entries: list[Entry], short: Fraction, period_end: date, places: int) -> Due:

@@ -207,7 +207,9 @@ def issue_bill(*, bill: Bill, by: Person | None, despite: str = "", now: datetim
     _one_at_a_time(bill.job_id)
     series = seller.credit_prefix if bill.is_credit_note else seller.bill_prefix
     sequence = _next_number(series)
-    found = Bill.objects.select_for_update(of=("self",)).filter(pk=bill.pk).select_related("customer").first()
+    # what it was computed from stays as it is: a large bill's is neither read nor written again
+    rows = Bill.objects.select_for_update(of=("self",)).select_related("customer", "job").defer("facts")
+    found = rows.filter(pk=bill.pk).first()
     if found is None:
         raise Refused("gone", "This draft is no longer there: somebody drafted the job anew. Look at the new one.")
     if found.issued_at is not None:

@@ -321,3 +321,9 @@ def test_what_our_customer_is_let_off_our_owner_still_asks():
     piece = stay(day(3, 2), day(3, 12), hired_in=True, cost_day=Decimal("0.90"))
     (line,) = bill(piece, terms=terms, downs=(down,)).lines
     assert (str(line.net), str(line.cost)) == ("12.30", "9.00")
+
+
+def test_gear_charged_by_its_uses_alone_has_no_line_for_time():
+    uses = (Use("S1", day(3, 4), 40), Use("S1", day(3, 9), 40))
+    lines = bill(stay(START, day(3, 16), count=40), terms=Terms(rates=(rate(use="1.50"),)), uses=uses).lines
+    assert [(one.line, str(one.net)) for one in lines] == [("use:S1", "120.00")]
