@@ -97,6 +97,7 @@ class Shown:
     @property
     def total(self) -> Decimal | None:
         costs = [row.cost * row.count for row in self.rows if row.cost is not None]
+        costs += [bar["cost"] * bar["times"] for bar in self.bars if bar["cost"] is not None]
         return sum(costs, Decimal(0)) if costs or self.priceless else None
 
     @property
@@ -122,7 +123,7 @@ def shown(search: RemedySearch, remedy: dict[str, Any]) -> Shown:
         rows=list(rows_of(job, timed)) if timed else [],
         moved=list(moved),
         cuts=list(cuts_of(job, of["cut"])),
-        bars=[_with_words(line) for line in lines if name == "bars"],
+        bars=[_with_words(line) for line in lines if line["do"] == "bars"],
         changes=list(_changes(lines)) if name == "replan" else [],
     )
 
@@ -135,7 +136,9 @@ def _with_words(line: dict[str, Any]) -> dict[str, Any]:
     forms = zip(line["pieces"], line["codes"], line["splayed_ends"], strict=True)
     alike = Counter((length, code, ends) for length, code, ends in forms)
     words = [(count, code, length, ENDS[ends]) for (length, code, ends), count in alike.items()]
-    return {**line, "forms": words, "splayed": sum(line["splayed_ends"])}
+    cents = line.get("cents")
+    cost = None if cents is None else Decimal(cents) / 100
+    return {**line, "forms": words, "splayed": sum(line["splayed_ends"]), "cost": cost}
 
 
 def _changes(lines: Sequence[dict[str, Any]]) -> Iterator[LoadChange]:

@@ -109,7 +109,8 @@ def export_rows(remedy: dict[str, Any], currency: str) -> Iterator[list[Any]]:
 def _costs(line: dict[str, Any]) -> list[Any]:
     if line.get("cents") is None:
         return ["", ""]
-    return [Decimal(line["cents"]) / 100, Decimal(line["cents"]) * line["count"] / 100]
+    times = line.get("count") or line.get("times", 1)
+    return [Decimal(line["cents"]) / 100, Decimal(line["cents"]) * times / 100]
 
 
 def _cell(value: Any) -> Any:

@@ -185,7 +185,7 @@ def _bars(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now:
 def _mix(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
     """Each part as alone; the start first, since the days of the rest are those of the later start."""
     said = []
-    for do in ("wait", "clean", "chase", "cut", "buy"):
+    for do in ("wait", "clean", "chase", "cut", "bars", "buy"):
         mine = [line for line in lines if line["do"] == do]
         if mine:
             said.append(APPLIERS[do](job, mine, by, today, now))

@@ -54,7 +54,7 @@ def _mixed(question: Question, found: Sequence[Remedy], limits: Limits) -> list[
     if any(each.cents == 0 for each in good):
         return []
     limits.tell(0.9, "Looking at several at once")
-    means = Means(question.waiting, question.held, question.sources, question.surplus, question.kerf_mm)
+    means = Means(question.waiting, question.held, question.sources, question.surplus, question.mill, question.kerf_mm)
     longest = 0 if any(each.turns for each in found) else question.longest_wait
     answer = mix(shortage_of(question), _timeline(question), means, longest, limits.part(0.9, 0.1))
     if answer.days is None:

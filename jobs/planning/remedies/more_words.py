@@ -8,7 +8,7 @@ from typing import Any
 from jobs.planning.remedies.cut_down import CutDownAnswer, Recut
 from jobs.planning.remedies.extras import Taken
 from jobs.planning.remedies.mixing import Mixed
-from jobs.planning.remedies.new_bars import BarsAnswer
+from jobs.planning.remedies.new_bars import BarCut, BarsAnswer
 from jobs.planning.remedies.question import Remedy
 from jobs.planning.remedies.replan import NewLoads, ReplanAnswer
 from jobs.planning.remedies.words import (
@@ -68,8 +68,10 @@ def mix_words(answer: Mixed, currency: str) -> Remedy:
         enough = "Not enough even all together"
         if answer.looked:
             enough += f", up to {many(answer.looked, 'working day')} later"
-        return no_use("mix", found, "", f"{enough}: what can be cleaned, asked back, cut down and bought.")
-    cents, money = money_of(answer.bought, currency)
+        had = "what can be cleaned, asked back, cut down, cut from mill bars and bought"
+        return no_use("mix", found, "", f"{enough}: {had}.")
+    bars, in_bars = sum(bar.times for bar in answer.bars), sum(bar.cents * bar.times for bar in answer.bars)
+    cents, money = money_of(answer.bought, currency, in_bars)
     bought = sum(line.count for line in answer.bought)
     cut, back = sum(line.count for line in answer.cuts), sum(line.count for line in answer.back)
     parts = [
@@ -77,20 +79,24 @@ def mix_words(answer: Mixed, currency: str) -> Remedy:
         fit_words(answer.clean),
         f"ask back {many(back, 'piece')} from {listed(sorted({o.holder for o in answer.back}))}" if back else "",
         f"cut {many(cut, 'surplus length')} down" if cut else "",
-        f"buy or hire in {many(bought, 'piece')}{money}" if bought else "",
+        f"cut new ones from {many(bars, 'mill bar')}" if bars else "",
+        f"buy or hire in {many(bought, 'piece')}" if bought else "",
     ]
+    what = listed([part for part in parts if part]) + (money if bars or bought else "")
     sure = "Proved: no mix of these costs less." if found.proved else "Not proved: a cheaper mix is not ruled out."
     if answer.days and found.proved:
         sure = "Proved: no earlier start is covered, whatever is done, and no mix for this one costs less."
+    if answer.into is not None and found.proved:
+        sure = f"{sure[:-1]}, with bars cut into at most {many(answer.into, 'form')} each."
     return Remedy(
         "mix",
         True,
         found.proved,
-        f"{capital(listed([part for part in parts if part]))}: {COVERED}.",
+        f"{capital(what)}: {COVERED}.",
         sure,
         cents=cents,
         days=answer.days,
-        effort=len(answer.clean) + back + cut + bought,
+        effort=len(answer.clean) + back + cut + bars + bought,
         lines=tuple(_mixed_lines(answer)),
     )
 
@@ -102,6 +108,7 @@ def _mixed_lines(answer: Mixed) -> Iterator[dict[str, Any]]:
         "clean": fit_lines(answer.clean),
         "chase": back_lines(answer.back),
         "cut": cut_lines(answer.cuts),
+        "bars": bar_lines(answer.bars),
         "buy": buy_lines(answer.bought),
     }
     for do, lines in groups.items():
@@ -124,18 +131,24 @@ def bars_words(answer: BarsAnswer, currency: str, others: Sequence[str] = ()) ->
         sure if answer.proved else NOT_PROVED,
         cents=answer.cents,
         effort=answer.bars,
-        lines=tuple(
-            {
-                "section_mm": cut.section_mm,
-                "bar_mm": cut.bar_mm,
-                "times": cut.times,
-                "pieces": [form.length_mm for form in cut.forms],
-                "codes": [form.code for form in cut.forms],
-                "splayed_ends": [form.splayed_ends for form in cut.forms],
-                "start": cut.start.isoformat(),
-            }
-            for cut in answer.cuts
-        ),
+        lines=bar_lines(answer.cuts),
+    )
+
+
+def bar_lines(cuts: Sequence[BarCut]) -> tuple[dict[str, Any], ...]:
+    """As they are stored."""
+    return tuple(
+        {
+            "section_mm": cut.section_mm,
+            "bar_mm": cut.bar_mm,
+            "times": cut.times,
+            "pieces": [form.length_mm for form in cut.forms],
+            "codes": [form.code for form in cut.forms],
+            "splayed_ends": [form.splayed_ends for form in cut.forms],
+            "start": cut.start.isoformat(),
+            "cents": cut.cents,
+        }
+        for cut in cuts
     )
 
 

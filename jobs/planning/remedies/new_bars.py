@@ -33,13 +33,15 @@ class MillLength:
 
 @dataclass(frozen=True, slots=True)
 class BarCut:
-    """So many bars of a section cut alike into these forms, longest first; `start`: forms can be on site from then."""
+    """So many bars of a section cut alike into these forms, longest first, each for so many cents; `start`: forms can
+    be on site from then."""
 
     section_mm: int
     bar_mm: int
     times: int
     forms: tuple[PieceType, ...]
     start: date
+    cents: int
 
 
 @dataclass(frozen=True)
@@ -84,9 +86,9 @@ def new_bars(
         except BadRequest:
             return BarsAnswer(reason=f"There are too few mill bars of section {section} mm.")
         forms = [types[item.code] for item in mine for _ in range(item.count)]
-        starts = {bar.length_mm: bar.start for bar in usable}
+        by_length = {bar.length_mm: bar for bar in usable}
         cuts += [
-            BarCut(section, bar_mm, times, made, starts[bar_mm])
+            BarCut(section, bar_mm, times, made, by_length[bar_mm].start, by_length[bar_mm].cents)
             for (bar_mm, made), times in _with_ends(answer.patterns, forms).items()
         ]
         cents, bars = cents + round(answer.cost or 0), bars + answer.bars_used

@@ -189,14 +189,14 @@ def price_words(cents: int, currency: str) -> str:
     return amount_words(Decimal(cents) / 100, currency)
 
 
-def money_of(lines: Sequence[Purchase], currency: str) -> tuple[int | None, str]:
-    """What lines come to in cents, None where not all have a price; and the same in words."""
+def money_of(lines: Sequence[Purchase], currency: str, more: int = 0) -> tuple[int | None, str]:
+    """What lines and `more` cents come to, None where not all have a price; and the same in words."""
     known = [line for line in lines if line.priced]
-    cents = sum(line.cents * line.count for line in known)
+    cents = more + sum(line.cents * line.count for line in known)
     dear = sum(line.count for line in lines if not line.priced)
     if not dear:
         return cents, f" for {price_words(cents, currency)}"
-    if not known:
+    if not known and not more:
         return None, ", for which no price is known"
     priced = price_words(cents, currency)
     return None, f" for {priced} and the price of {many(dear, 'piece')}, for which no price is known"

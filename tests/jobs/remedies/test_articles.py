@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from itertools import product
+from itertools import combinations_with_replacement, product
 
 import pytest
 
@@ -15,11 +16,14 @@ from jobs.planning.remedies.articles import Article, cheapest
 from jobs.planning.remedies.buy import Source, buy
 from jobs.planning.remedies.chase import Held, chase
 from jobs.planning.remedies.clean_first import Waiting, clean_first
+from jobs.planning.remedies.mill_ways import ways_from_mill
 from jobs.planning.remedies.mixing import Means, mix
 from jobs.planning.remedies.move_pours import Bounds, move_pours
+from jobs.planning.remedies.new_bars import MillLength
 from jobs.planning.remedies.offers import Change, Offer
 from jobs.planning.remedies.shortage import FORMS, Shortage
 from jobs.planning.remedies.wait import wait
+from jobs.planning.request import CoverRequest, PieceType, Rules
 from tests.jobs.planning.cover_samples import asked, day, form, run
 from tests.jobs.remedies.test_move_pours import timeline_of, two_pours
 
@@ -112,6 +116,34 @@ def test_several_at_once_clean_what_can_be_cleaned_and_buy_the_rest():
     assert [piece.tag for piece in answer.clean] == ["T1", "T2"]
     assert [(line.code, line.count) for line in answer.bought] == [("C", 1)]
     assert buy(short, means.sources, Limits()).found.price == 7_500
+
+
+def test_several_at_once_cut_from_mill_bars_what_is_dearer_to_buy():
+    """A bar of 6 m for 40.00 makes the form that costs 65.00 to buy; bars make no clamps, so two are bought for 10.00.
+    Bars of 12 m come too late; where there is no bar of 6 m either all is bought."""
+    short = forms_and_clamps()
+    sources = [Source("form", "150-6000-1", 6_500, day(0)), Source("clamp", "C", 500, day(0))]
+    late, bar = MillLength(150, 12_005, 5_000, day(3)), MillLength(150, 6000, 4_000, day(0), 1)
+    answer = mix(short, two_pours(), Means(sources=sources, mill=[late, bar], kerf_mm=5), 0, Limits())
+    assert (answer.cents, answer.kinds, answer.into) == (5_000, 2, None)
+    [cut] = answer.bars
+    assert (cut.bar_mm, cut.times, [form.code for form in cut.forms]) == (6000, 1, ["150-6000-1"])
+    none = mix(short, two_pours(), Means(sources=sources, mill=[late, replace(bar, count=0)], kerf_mm=5), 0, Limits())
+    assert none.cents == 7_500 and not none.bars
+
+
+def test_every_way_to_cut_a_bar_is_looked_at():
+    """Of 1 m and 2 m forms with a cut of 10 mm a bar of 4 m holds one of each or three of 1 m: 2 + 2 m and a cut are
+    4.01 m. Compared with all multisets of at most four."""
+    mm = {"A": 1000, "B": 2000}
+    kinds = tuple(PieceType(code, 150, length, 0) for code, length in mm.items())
+    short = Shortage(CoverRequest(Rules(0, 0, 3, 0, 0), kinds, ()), (), {})
+    found = ways_from_mill(short, [MillLength(150, 4000, 1, day(0))], 10)
+    every = [way for count in range(1, 5) for way in combinations_with_replacement("BA", count)]
+    room = [way for way in every if sum(mm[code] + 10 for code in way) <= 4010]
+    full = {way for way in room if not any(len(b) > len(way) and not Counter(way) - Counter(b) for b in room)}
+    assert {tuple(form.code for form in forms) for _, forms in found.ways} == full == {("B", "A"), ("A", "A", "A")}
+    assert found.into is None
 
 
 def test_where_nothing_is_enough_today_a_later_start_with_everything_is_looked_for():
