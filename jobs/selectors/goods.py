@@ -6,6 +6,7 @@ Kept with the check that asked for it as plain rows, so that a page reads what w
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -15,6 +16,7 @@ from inventory.models import GearType
 from jobs.models import Job
 from jobs.planning.availability import Steps
 from jobs.planning.goods import GoodsNeed, Lack, against, goods_needs, level
+from jobs.planning.takeoff import Need, Takeoff
 from jobs.selectors.articles import type_for
 from jobs.selectors.cutlist import CutList
 from jobs.selectors.pours import Programme, programme_of
@@ -67,7 +69,22 @@ def needs_of(job: Job, cut: CutList, today: date, programme: Programme) -> tuple
     """The needs of the pours whose gear is not free yet; a pour already cast has had what it uses up."""
     days = {name: pour.held for name, pour in programme.days.items() if pour.free > today}
     takeoff = replace(cut.takeoff, panels=tuple(item for item in cut.takeoff.panels if item.panel.pour in days))
+    takeoff = _one_name_a_type(takeoff, cut.types)
     return tuple(need for need in goods_needs(takeoff, cut.rules, days, programme.cast) if need.steps)
+
+
+def _one_name_a_type(takeoff: Takeoff, types: Sequence[GearType]) -> Takeoff:
+    """Rules may call one type by its code, its name or its kind; it is then needed, and checked, as one."""
+    names = {(need.what, need.by_type) for need in takeoff.needs}
+    kinds = {name: kind for name in names if (kind := type_for(*name, types))}
+    named = Counter(kind.code for kind in kinds.values())
+
+    def one(need: Need) -> Need:
+        kind = kinds.get((need.what, need.by_type))
+        return need if kind is None or named[kind.code] < 2 else replace(need, what=kind.code, by_type=True)
+
+    panels = tuple(replace(item, needs=tuple(map(one, item.needs))) for item in takeoff.panels)
+    return replace(takeoff, panels=panels, crew_needs=tuple(map(one, takeoff.crew_needs)))
 
 
 def _goods(need: GoodsNeed, kind: GearType | None, stock: dict[str, Steps]) -> Goods:

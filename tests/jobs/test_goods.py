@@ -49,6 +49,17 @@ def row_of(check, what):
     return next(row for row in stored_goods(check.goods) if row.what == what)
 
 
+def test_rules_that_name_one_type_differently_need_it_together():
+    """Four clamps at the corners by kind and one more a panel by the type itself: five of the one type, four there."""
+    forms()
+    clamp = build.article("clamp", "corner clamp")
+    build.pieces(clamp, 4, build.yard())
+    TakeOffRule.objects.create(name="Spare clamp", what=clamp.code, type=clamp, per="panel", levels="all")
+    check = answered(build.job_with(EARLY))
+    [row] = [row for row in stored_goods(check.goods) if row.type == clamp]
+    assert (row.most, row.short, row.name) == (5, 1, "clamp")
+
+
 def test_three_clamps_for_four_corners_are_short_and_the_verdict_says_from_which_day():
     forms()
     build.pieces(build.article("clamp", "corner clamp"), 3, build.yard())
