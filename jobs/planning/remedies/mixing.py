@@ -106,7 +106,7 @@ def _mixed(shortage: Shortage, means: Means, days: int, limits: Limits, runs: Se
         *offers_to_cut(shortage, ways, lambda way: CUT),
         *offers_from_mill(shortage, bars),
     ]
-    pools = {lot.code: lot.count for lot in means.surplus} | pools_of(means.mill)
+    pools = {**{lot.code: lot.count for lot in means.surplus}, **pools_of(means.mill)}
     found = shortage.least_price(offers, limits, pools)
     if not found.turns:
         return Mixed(None, days, found)
