@@ -16,6 +16,7 @@ class YardForm(forms.Form):
     """Whose stock and jobs are looked at."""
 
     yard = forms.ModelChoiceField(Place.objects.yards().in_use(), required=False, empty_label="all yards together")
+    asked = forms.BooleanField(required=False, label="Count jobs only asked for, as they were last checked")
 
 
 class WhatIfForm(forms.Form):

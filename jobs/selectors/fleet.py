@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from inventory.models import GearType, Place
@@ -23,6 +23,7 @@ from jobs.planning.fleet import (
     run_late,
     slack_of,
 )
+from jobs.selectors.asked import Asked, asked_for
 from jobs.selectors.pours import days_of, working_calendar
 from jobs.selectors.stock import claims_by_job, due_on, whereabouts
 
@@ -58,10 +59,12 @@ class Programme:
     types: Mapping[str, GearType]
     found: tuple[Break, ...] = field(default=())
     yard: Place | None = None
+    asked: Asked | None = None
 
 
-def programme(today: date, yard: Place | None = None) -> Programme:
-    """All jobs, or those that one yard supplies, on its stock alone."""
+def programme(today: date, yard: Place | None = None, *, with_asked: bool = False) -> Programme:
+    """All jobs, or those that one yard supplies, on its stock alone. What is taken is what jobs have reserved or hold;
+    `with_asked` also what those only asked for would, as they were last checked."""
     rows = Job.objects.filter(stage__in=SHOWN, **({"yard": yard} if yard else {}))
     jobs = list(rows.select_related("customer").prefetch_related("pours"))
     days = [day for job in jobs for day in (job.starts_on, job.ends_on or job.starts_on)]
@@ -70,7 +73,10 @@ def programme(today: date, yard: Place | None = None) -> Programme:
     until = max([today + AHEAD, *(bar.until for bar in bars)]) + timedelta(days=30)
     types = {kind.code: kind for kind in GearType.objects.exclude(kind=GearType.Kind.CRATE)}
     fleet = fleet_on(today, calendar, types, yard)
-    return Programme(today, until, calendar, bars, fleet, types, tuple(breaks(fleet, today, until)), yard)
+    asked = asked_for(today, yard) if with_asked else None
+    if asked is not None:
+        fleet = replace(fleet, takings=(*fleet.takings, *asked.takings))
+    return Programme(today, until, calendar, bars, fleet, types, tuple(breaks(fleet, today, until)), yard, asked)
 
 
 def fleet_on(today: date, calendar: WorkingCalendar, types: Mapping[str, GearType], yard: Place | None = None) -> Fleet:

@@ -133,7 +133,7 @@ def claims_by_job(
     found_by_job = []
     for other in others:
         claims: list[Claim] = []
-        back = _back_on(other, today, calendar)
+        back = back_on(other, today, calendar)
         held = found.held.get(other.pk, Counter()).copy()
         for promise in promises.get(other.pk, ()):
             count = min(promise.count, held[promise.code])
@@ -177,7 +177,8 @@ def due_on(job: Job, calendar: WorkingCalendar) -> date | None:
     return max((pour.free for pour in days_of(job, calendar).values()), default=None)
 
 
-def _back_on(job: Job, today: date, calendar: WorkingCalendar) -> date | None:
+def back_on(job: Job, today: date, calendar: WorkingCalendar) -> date | None:
+    """The day its gear is counted back and clean; None while it is overdue or nothing dates it."""
     due = due_on(job, calendar)
     if due is None or due < today:
         return None

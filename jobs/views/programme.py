@@ -36,7 +36,8 @@ from jobs.views.programme_chart import calendar_chart, steps_chart
 def page(request: HttpRequest) -> HttpResponse:
     """GET alone: what is supposed stands in the address, and nothing is ever written."""
     yards = YardForm(request.GET)
-    found = programme(timezone.localdate(), yards.cleaned_data["yard"] if yards.is_valid() else None)
+    yard, asked = (yards.cleaned_data["yard"], yards.cleaned_data["asked"]) if yards.is_valid() else (None, False)
+    found = programme(timezone.localdate(), yard, with_asked=asked)
     slack = slacks(found)
     form = WhatIfForm(request.GET or None, returns=[one.back for one in slack])
     what = WhatIf(**form.cleaned_data) if form.is_bound and form.is_valid() else WhatIf()
@@ -93,4 +94,5 @@ def _pictures(request: HttpRequest, found: Programme, fleet: Fleet) -> dict[str,
         "chart": chart,
         "calendar": mark_safe(calendar_chart(found, broken)),
         "stages": Job.Stage,
+        "has_asked": any(bar.job.stage == Job.Stage.ASKED for bar in found.bars),
     }

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from jobs.models import Delivery, Job, LoadLine
 from jobs.selectors.fleet import WhatIf, new_breaks, programme, slacks, supposed
+from jobs.services.checking import ask_check, solve_check
 from tests.jobs import build
 
 pytestmark = pytest.mark.django_db
@@ -87,3 +88,24 @@ def test_half_a_question_is_asked_back(client_as, monday):
     job = reserved("J1", monday, 1)
     page = client_as("planner").get(reverse("programme"), {"job": job.pk}).content.decode()
     assert "Give both, or neither" in page
+
+
+def test_a_job_only_asked_for_is_counted_as_it_was_last_checked_when_that_is_wanted(client_as, monday):
+    """Two forms of 6.5 m; J1 has reserved one of them, and the panel of J2, checked before, needs two at once."""
+    build.pieces(build.form(6500), 2, build.yard())
+    build.pieces(build.form(3500), 2, build.yard())
+    today = timezone.localdate()
+    asked = build.job_with(build.row("A1"), code="J2", starts_on=monday)
+    asked.pours.update(cast_on=monday + timedelta(days=10))
+    solve_check(check=ask_check(job=asked, today=today), seconds=None, today=today)
+    job = build.job("J1", starts_on=monday, ends_on=monday + timedelta(days=60))
+    Job.objects.filter(pk=job.pk).update(stage=Job.Stage.ACCEPTED)
+    delivery = Delivery.objects.create(job=job, load_on=monday)
+    LoadLine.objects.create(delivery=delivery, type=build.form(6500), quantity=1)
+    assert programme(today).found == ()
+    (one,) = programme(today, with_asked=True).found
+    assert (one.code, one.lack, one.job) == ("E150-6500-1", 1, "J2")
+    planner, bare = client_as("planner"), build.job("J3")
+    assert "Count jobs only asked for" in planner.get(reverse("programme")).content.decode()
+    page = planner.get(reverse("programme"), {"asked": "on"}).content.decode()
+    assert "Counted as if accepted: J2" in page and f"{bare.code} has no answered check" in page
