@@ -28,7 +28,7 @@ def test_a_date_is_said_both_ways(day, words):
 def test_a_moment_is_said_in_the_yards_own_time(settings):
     settings.TIME_ZONE = "Australia/Sydney"
     with timezone.override("Australia/Sydney"):
-        assert "Tue 9 Mar 2027 23:30" in markup.both_ways(dt.datetime(2027, 3, 9, 12, 30, tzinfo=dt.UTC))
+        assert "Mon 9 Mar 2020 23:30" in markup.both_ways(dt.datetime(2020, 3, 9, 12, 30, tzinfo=dt.UTC))
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from inventory.models import CountedStock, Person
 from inventory.services.work import ask_to_cancel
@@ -37,7 +38,7 @@ def stocked(sixes: int, threes: int):
 
 def answered(job) -> CoverCheck:
     check = ask_check(job=job, today=TODAY)
-    solve_check(check=check, seconds=None)
+    solve_check(check=check, seconds=None, today=TODAY)
     check.refresh_from_db()
     return check
 
@@ -112,7 +113,7 @@ def test_a_check_asked_to_stop_has_no_answer():
     stocked(2, 2)
     check = ask_check(job=build.job_with(build.row("A1")), today=TODAY)
     ask_to_cancel(check)
-    solve_check(check=check)
+    solve_check(check=check, today=TODAY)
     check.refresh_from_db()
     assert check.state == CoverCheck.State.CANCELLED and check.answer is None
 
@@ -221,14 +222,15 @@ def test_a_side_that_no_lengths_fit_is_left_out_and_said(client_as):
     assert "made up on site" in page
 
 
-def test_the_page_says_the_verdict_first_and_takes_the_decision(client_as):
+def test_the_page_says_the_verdict_first_and_takes_the_decision(client_as, monkeypatch):
+    monkeypatch.setattr(timezone, "localdate", lambda *_: TODAY)
     planner = client_as("planner")
     stocked(2, 2)
     job = build.job_with(build.row("A1"))
     page = planner.post(reverse("job-check", args=[job.pk]), follow=True)
     check = job.checks.get()
     assert "being worked out" in page.content.decode()
-    solve_check(check=check, seconds=None)
+    solve_check(check=check, seconds=None, today=TODAY)
     page = planner.get(reverse("check", args=[check.pk])).content.decode()
     assert "Covered: 4 pieces" in page and "<svg" in page and "E150-6500-1" in page
     planner.post(reverse("check-accept", args=[check.pk]))
@@ -247,6 +249,6 @@ def test_the_working_part_reloads_the_page_once_it_is_over(client_as):
     url = reverse("check-part", args=[check.pk])
     polled = {"HX-Request": "true"}
     assert b"hx-get" in planner.get(url, headers=polled).content
-    solve_check(check=check, seconds=None)
+    solve_check(check=check, seconds=None, today=TODAY)
     assert planner.get(url, headers=polled)["HX-Refresh"] == "true"
     assert planner.get(url).url == reverse("check", args=[check.pk])

@@ -36,7 +36,7 @@ def short_job(code="J1", **settings):
 
 def checked(job, today=TODAY):
     check = ask_check(job=job, today=today)
-    solve_check(check=check, seconds=None)
+    solve_check(check=check, seconds=None, today=today)
     return check
 
 
