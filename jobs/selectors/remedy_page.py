@@ -75,6 +75,7 @@ class Shown:
     cuts: Sequence[CutRow] = ()
     bars: Sequence[dict[str, Any]] = ()
     changes: Sequence[LoadChange] = ()
+    articles: Sequence[dict[str, Any]] = ()
     done_at: datetime | None = None
 
     @property
@@ -125,6 +126,7 @@ def shown(search: RemedySearch, remedy: dict[str, Any]) -> Shown:
         cuts=list(cuts_of(job, of["cut"])),
         bars=[_with_words(line) for line in lines if line["do"] == "bars"],
         changes=list(_changes(lines)) if name == "replan" else [],
+        articles=[{"job": line["job"], **each} for line in lines for each in line.get("articles", ())],
     )
 
 

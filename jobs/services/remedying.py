@@ -11,7 +11,9 @@ from inventory.services.work import WorkCancelled, answered, begin, cancelled, f
 from jobs.errors import Refused
 from jobs.models import CoverCheck, RemedySearch
 from jobs.planning.remedies.finding import find_remedies
+from jobs.planning.remedies.question import Remedy
 from jobs.selectors.remedies import build_question, digest_of_question
+from jobs.services.replanning import with_articles
 from jobs.services.watching import Watching
 
 SECONDS = 90.0
@@ -44,14 +46,16 @@ def solve_remedies(*, search: RemedySearch, seconds: float | None = SECONDS, tod
     if not begin(search):
         return
     try:
-        question = build_question(search.check_asked, today or timezone.localdate())
+        today = today or timezone.localdate()
+        question = build_question(search.check_asked, today)
         if digest_of_question(question) != search.digest:
             raise Refused("changed", CHANGED)
         watch = Watching(search)
         found = find_remedies(question, seconds, watch.progress, watch.cancelled)
         if watch.cancelled(at_once=True):
             raise WorkCancelled
-        answered(search, answer={"remedies": [remedy.as_json() for remedy in found]})
+        whole = [with_articles(each, today, timezone.now()) if each.name == "replan" else each for each in found]
+        answered(search, answer={"remedies": [each.as_json() for each in sorted(whole, key=Remedy.rank)]})
     except WorkCancelled:
         cancelled(search)
     except Refused as refused:

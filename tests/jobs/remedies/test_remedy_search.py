@@ -325,6 +325,19 @@ def test_planned_together_another_job_gives_up_what_this_one_needs(client_as):
     assert checked(job).covered
 
 
+def test_a_joint_plan_that_wants_plates_nobody_has_does_not_turn_the_answer(client_as):
+    """J9's two long sides get a joint each, and a plate to each joint: none are there, then two."""
+    plate = build.article("plate", "splice plate")
+    job, _, _ = two_jobs_for_one_long_form()
+    remedy = found(searched(job), "replan")
+    assert not remedy["turns"] and "J9 2 x plate" in remedy["sentence"]
+    build.pieces(plate, 2, build.yard())
+    search = searched(job)
+    assert found(search, "replan")["turns"]
+    page = client_as("planner").get(reverse("remedy", args=[search.pk, "replan"])).content.decode()
+    assert "Beside the edge forms" in page and "plate" in page
+
+
 def test_a_job_that_has_a_docket_is_left_alone():
     job, other, _ = two_jobs_for_one_long_form()
     open_delivery_docket(delivery=other.deliveries.get(), by=Person.objects.get_or_create(name="Planner")[0])
