@@ -2,41 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
+from typing import Any
 
 from inventory.figures.life import Dirt, Life, Month, MonthKey, Run, Stay
 from inventory.models import PieceDirty, PieceLife, PieceMonth, PieceRun, PieceStay
+
+LIFE = (
+    "entry_uses",
+    "uses",
+    "on_books",
+    "off_books",
+    "ended",
+    "proceeds",
+    "inspected_at",
+    "uses_since_inspected",
+    "dirty_since",
+    "unfit_since",
+    "site",
+)
+"""Fields of a row in the order of `Life`."""
 
 
 def stored_lives(pieces: Sequence[int]) -> dict[int, Life]:
     """By piece; those never summed are not among them."""
     found = {}
-    for row in PieceLife.objects.filter(piece__in=pieces):
-        found[row.piece_id] = Life(
-            row.entry_uses,
-            row.uses,
-            _date(row.on_books),
-            _date(row.off_books),
-            row.ended,
-            row.proceeds,
-            row.inspected_at,
-            row.uses_since_inspected,
-            row.dirty_since,
-            row.unfit_since,
-            row.site_id,
-        )
-    for stay in PieceStay.objects.filter(piece__in=found).order_by("pk"):
-        found[stay.piece_id].stays.append(Stay(stay.place_id, date.fromordinal(stay.since), _date(stay.until)))
-    for run in PieceRun.objects.filter(piece__in=found).order_by("pk"):
-        found[run.piece_id].runs.append(Run(run.place_id, run.entry, run.exit))
-    for each in PieceDirty.objects.filter(piece__in=found).order_by("pk"):
-        found[each.piece_id].dirt.append(Dirt(each.place_id, each.since, each.until))
-    for month in PieceMonth.objects.filter(piece__in=found).order_by("pk"):
-        found[month.piece_id].months[MonthKey(month.month, month.place_id)] = Month(
-            month.casts, month.damaged, month.unfit, month.lost, month.cleans, month.uncleaned
-        )
+    for pk, entry, uses, on_books, off_books, *rest in _rows(PieceLife, pieces, *LIFE):
+        found[pk] = Life(entry, uses, _date(on_books), _date(off_books), *rest)
+    for pk, place, since, until in _rows(PieceStay, found, "place", "since", "until"):
+        found[pk].stays.append(Stay(place, date.fromordinal(since), _date(until)))
+    for pk, *run in _rows(PieceRun, found, "place", "entry", "exit"):
+        found[pk].runs.append(Run(*run))
+    for pk, *dirt in _rows(PieceDirty, found, "place", "since", "until"):
+        found[pk].dirt.append(Dirt(*dirt))
+    for pk, month, place, *counts in _rows(PieceMonth, found, "month", "place", *Month.__slots__):
+        found[pk].months[MonthKey(month, place)] = Month(*counts)
     return found
+
+
+def _rows(model: Any, pieces: Iterable[int], *fields: str) -> Iterable[tuple[Any, ...]]:
+    """(piece, fields ...) in the order of keeping; plain tuples, since there are many."""
+    rows: Iterable[tuple[Any, ...]] = (
+        model.objects.filter(piece__in=pieces).order_by("pk").values_list("piece", *fields)
+    )
+    return rows
 
 
 def _date(ordinal: int | None) -> date | None:
