@@ -14,12 +14,15 @@ import shutil
 import tempfile
 from functools import cache
 from pathlib import Path
+from threading import Condition
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 from django.conf import settings
 from django.contrib.staticfiles import finders
+from django.core.handlers.wsgi import WSGIHandler
+from django.core.signals import request_finished, request_started
 from django.test import Client
 from playwright.sync_api import BrowserContext, Page, Request, Route, sync_playwright
 
@@ -35,6 +38,35 @@ FLAGS = [
 ]
 HOST = "http://pourback.localhost"  # trusted by browsers like localhost itself
 DESK, PHONE = 1280, 360
+
+
+class InFlight:
+    """Requests that a server is still answering. Its threads outlive the page that asked, and on SQLite they share one
+    connection with the test: what a test counts, and what is cleared away after it, must not meet them there."""
+
+    def __init__(self) -> None:
+        self.many, self.changed = 0, Condition()
+        request_started.connect(self._started)
+        request_finished.connect(self._finished)
+
+    def _started(self, sender: Any, **_: Any) -> None:
+        self._count(sender, 1)
+
+    def _finished(self, sender: Any, **_: Any) -> None:
+        self._count(sender, -1)
+
+    def _count(self, sender: Any, more: int) -> None:
+        if isinstance(sender, type) and issubclass(sender, WSGIHandler):  # and not the test client
+            with self.changed:
+                self.many += more
+                self.changed.notify_all()
+
+    def wait(self) -> None:
+        with self.changed:
+            assert self.changed.wait_for(lambda: self.many == 0, 60), "a request is never answered"
+
+
+IN_FLIGHT = InFlight()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -80,6 +112,7 @@ def new_profile(playwright, chromium_path):
     yield make
     for context in opened:
         context.close()
+    IN_FLIGHT.wait()
     for folder in folders:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -105,6 +138,7 @@ def page_as(browser, transactional_db, live_server):
     yield make
     for context in contexts:
         context.close()
+    IN_FLIGHT.wait()
 
 
 def session_cookie(user, url: str) -> dict[str, str]:

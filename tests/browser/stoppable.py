@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+
 from django.contrib.staticfiles.handlers import StaticFilesHandler
 from django.db import connections
 from django.test.testcases import LiveServerThread, QuietWSGIRequestHandler
+
+from tests.browser.conftest import IN_FLIGHT
 
 
 class _Thread(LiveServerThread):
@@ -45,9 +49,8 @@ class Server:
             return
         self.down = True
         self.thread.terminate()
-        for connection in self.thread.connections_override.values():
-            connection.dec_thread_sharing()
-        self.thread = None
+        IN_FLIGHT.wait()
+        self.thread = None  # the connection stays shared: threads of connections that were kept alive end later
 
     def _around(self, application):
         inner = StaticFilesHandler(application)
@@ -59,7 +62,8 @@ class Server:
                 return inner(environ, start_response)
             self.lose -= 1
             self.lost += 1
-            b"".join(inner(environ, lambda *_: None))
+            with closing(inner(environ, lambda *_: None)) as said:
+                b"".join(said)
             start_response("503 Service Unavailable", [("Content-Type", "text/plain"), ("Content-Length", "0")])
             return [b""]
 
