@@ -6,8 +6,9 @@ import { smaller } from "./scan-photo.js";
 const GRADES = ["watch", "unfit"];
 
 export class DamagePanel {
-  constructor(dialog, reasons) {
-    this.dialog = dialog;
+  // waiting: what is always in view, over this panel too
+  constructor(dialog, reasons, waiting) {
+    Object.assign(this, { dialog, waiting, home: waiting.parentElement });
     this.form = dialog.querySelector("form");
     this.photos = [];
     dialog.querySelector("[data-close]").addEventListener("click", () => dialog.close());
@@ -46,11 +47,13 @@ export class DamagePanel {
     this.photos = [];
     this.say("");
     fill(this.field("reason"), make("option", { value: "", text: "choose" }), this.reasons().map((one) => make("option", { value: one.words, text: one.words })));
+    this.dialog.prepend(this.waiting);
     this.dialog.showModal();
     return new Promise((resolve) => {
       const finish = (said) => {
         this.form.onsubmit = this.dialog.onclose = null;
         if (this.dialog.open) this.dialog.close();
+        this.home.prepend(this.waiting);
         resolve(said);
       };
       this.dialog.onclose = () => finish(null);

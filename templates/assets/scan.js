@@ -189,7 +189,7 @@ const drain = new Drain(urls, (status) => {
   refresh();
 }, answered);
 
-const damage = new DamagePanel(part("damage"), () => now.known?.said.reasons ?? []);
+const damage = new DamagePanel(part("damage"), () => now.known?.said.reasons ?? [], part("waiting"));
 
 // Which of the three steps the address names, drawn from what is known.
 const drawWay = () => {
