@@ -135,13 +135,15 @@ def claims_by_job(
         claims: list[Claim] = []
         back = back_on(other, today, calendar)
         held = found.held.get(other.pk, Counter()).copy()
+        steps = dict(reserved.get(other.pk, {}))
         for promise in promises.get(other.pk, ()):
             count = min(promise.count, held[promise.code])
             if count and (back is None or promise.day < back):
                 clean = calendar.add(promise.day, other.transport_days + other.turnround_days)
                 claims.append(Claim(promise.code, (), count, clean))
                 held[promise.code] -= count
-        steps = reserved.get(other.pk, {})
+                # What it gives back it does not wait for either: until then the promise claims it.
+                steps[promise.code] = tuple((day, max(0, n - count)) for day, n in steps.get(promise.code, ()))
         claims += [Claim(code, steps.get(code, ()), held[code], back) for code in {*steps, *held} - {*used_up}]
         claims += [_for_good(code, gone.get((other.pk, code), {}), held[code]) for code in used_up]
         found_by_job.append((other, claims))

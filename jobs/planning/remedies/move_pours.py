@@ -15,6 +15,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from jobs.planning.limits import Limits
+from jobs.planning.remedies.move_greedy import placed_one_by_one
 from jobs.planning.remedies.move_master import Bounds, Master
 from jobs.planning.remedies.push_back import pushed_back, put_back
 from jobs.planning.remedies.timeline import Timeline
@@ -49,10 +50,15 @@ class MoveAnswer:
 def move_pours(timeline: Timeline, bounds: Bounds, limits: Limits) -> MoveAnswer:
     """The fewest pours to move so that the job is covered."""
     master = Master(timeline, bounds)
-    answer = _Search(timeline, master).search(limits.within(0.75))
+    search = _Search(timeline, master)
+    answer = search.search(limits.within(0.6))
     if answer.shifts is not None or answer.proved:
         return answer
-    found = pushed_back(timeline, bounds.later, master.keeps, limits)
+    found = placed_one_by_one(timeline, master, limits.within(0.6))
+    if found:
+        found = put_back(search.nearer(found, limits.within(0.5)), search.does(limits), limits)
+    else:
+        found = pushed_back(timeline, bounds.later, master.keeps, limits)
     if not found:
         return answer
     return MoveAnswer(found, len(found) <= answer.least, min(answer.least, len(found)), answer.rounds)
@@ -120,13 +126,13 @@ class _Search:
     def _found(self, shifts: dict[str, int], turn: int, limits: Limits) -> MoveAnswer:
         least = min(self.least, len(shifts))
         if len(shifts) > least:
-            shifts = put_back(shifts, self._does(limits), limits)
+            shifts = put_back(shifts, self.does(limits), limits)
         if len(self.master.names) > _FEW_POURS:
-            shifts = self._nearer(shifts, limits)
+            shifts = self.nearer(shifts, limits)
         proved = self.proved and len(shifts) <= least
         return MoveAnswer(shifts, proved, least, turn)
 
-    def _nearer(self, shifts: dict[str, int], limits: Limits) -> dict[str, int]:
+    def nearer(self, shifts: dict[str, int], limits: Limits) -> dict[str, int]:
         """The same pours, or some of them, moved by fewer days in all where that is covered."""
         for _ in range(_NEARER_ROUNDS):
             if limits.over():
@@ -144,7 +150,9 @@ class _Search:
             self.master.rule_out(found.values)
         return shifts
 
-    def _does(self, limits: Limits) -> Callable[[Mapping[str, int]], bool]:
+    def does(self, limits: Limits) -> Callable[[Mapping[str, int]], bool]:
+        """Whether moves keep everything and are covered, asked within the limits."""
+
         def does(shifts: Mapping[str, int]) -> bool:
             enough = self.master.keeps(shifts)
             return enough and covered_within(self.timeline.moved(shifts), limits).covered

@@ -129,6 +129,20 @@ def test_overdue_gear_is_asked_back_and_counts_once_a_day_is_promised():
     assert checked(job).covered
 
 
+def test_gear_that_is_due_soon_and_promised_sooner_is_reserved_no_longer_than_that():
+    """J9 has reserved the three it holds until they are back on Fri 5 March; promised for Thu 25 February one is clean
+    on Wed 3 March, two working days of counting and one of transport later, and set here on Thu 4 March."""
+    job, long = short_job()
+    holder = other_job(starts_on=date(2027, 1, 4), ends_on=date(2027, 3, 5))
+    build.pieces(long, 3, holder.site)
+    delivery = Delivery.objects.create(job=holder, load_on=date(2027, 1, 4))
+    LoadLine.objects.create(delivery=delivery, type=long, quantity=3)
+    apply_remedy(search=searched(job), name="chase", today=TODAY)
+    assert not checked(job).covered
+    Chase.objects.update(promised_on=date(2027, 2, 25))
+    assert checked(job).covered
+
+
 def test_gear_due_after_two_weeks_is_not_chased():
     job, long = short_job()
     build.pieces(long, 3, other_job(ends_on=date(2027, 3, 9)).site)
