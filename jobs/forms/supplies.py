@@ -24,6 +24,7 @@ class SupplyForm(PricedForm):
         model = Supply
         fields = ("type", "way", "cost", "lead_days", "most", "note")
         labels = {"cost": "Cost of one", "lead_days": "Working days until it is in our yard", "most": "How many"}
+        help_texts = {"lead_days": ""}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -34,7 +35,12 @@ class MillBarForm(PricedForm):
     class Meta:
         model = MillBar
         fields = ("section_mm", "length_mm", "cost", "count", "lead_days")
-        labels = {"cost": "Cost of a bar", "lead_days": "Working days until forms cut from it are ready"}
+        labels = {
+            "cost": "Cost of a bar",
+            "count": "How many",
+            "lead_days": "Working days until forms cut from it are ready",
+        }
+        help_texts = {"lead_days": ""}
 
 
 class ChaseForm(forms.ModelForm):
@@ -46,4 +52,5 @@ class ChaseForm(forms.ModelForm):
         model = Chase
         fields = ("promised_on",)
         labels = {"promised_on": "The day the site says it comes back"}
+        help_texts = {"promised_on": ""}
         widgets = {"promised_on": DayInput()}

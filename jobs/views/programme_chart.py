@@ -32,8 +32,8 @@ def calendar_chart(found: Programme, broken: Sequence[Break]) -> str:
     scale = _Scale(max(first, found.today - 60 * DAY), last)
     high = TOP + ROW * max(1, len(found.bars)) + 8
     root = _sheet(high, "Jobs on days: pours as bars, gear out as a line to the day it is due back")
-    for one in broken:
-        left, right = scale.x(one.first), scale.x(one.until)
+    for start, end in _joined(broken):
+        left, right = scale.x(start), scale.x(end)
         if right > left:
             _add(root, "rect", "breaking", x=left, y=TOP - 6, width=max(right - left, 2), height=high - TOP)
     _months(root, scale, high)
@@ -42,6 +42,17 @@ def calendar_chart(found: Programme, broken: Sequence[Break]) -> str:
     _add(root, "line", "today", x1=scale.x(found.today), x2=scale.x(found.today), y1=TOP - 8, y2=high)
     _text(root, scale.x(found.today), 12, "today", "middle")
     return tostring(root, encoding="unicode")
+
+
+def _joined(broken: Sequence[Break]) -> list[tuple[date, date]]:
+    """Stretches of days on which anything breaks, each once, so that a band is one shade however many types lack."""
+    found: list[tuple[date, date]] = []
+    for one in sorted(broken, key=lambda one: (one.first, one.until)):
+        if found and one.first <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], one.until))
+        else:
+            found.append((one.first, one.until))
+    return found
 
 
 def _bar(root: Element, scale: _Scale, bar: Bar, top: float) -> None:
