@@ -19,6 +19,8 @@ from jobs.selectors.levels import steady
 from jobs.services.watching import Watching
 
 SECONDS = 60.0
+# How far a check is once its runs are composed: what else they need is still to be counted.
+COMPOSED = 0.9
 BROKE_OFF = "The check broke off. Ask again; if it breaks twice, tell the person who runs the server."
 
 
@@ -47,7 +49,9 @@ def solve_check(*, check: CoverCheck, seconds: float | None = SECONDS, today: da
     try:
         watch = Watching(check)
         request = parse_request(check.request)
-        answer = steady(check, request, check_cover(request, seconds, watch.progress, watch.cancelled))
+        answer = check_cover(request, seconds, watch.part(COMPOSED), watch.cancelled)
+        watch.progress(COMPOSED, "Counting everything else the pours need")
+        answer = steady(check, request, answer)
         if watch.cancelled(at_once=True):
             raise WorkCancelled
         check.answer = answer.as_json()

@@ -6,6 +6,7 @@ from time import monotonic
 
 from inventory.models.work import LongWork
 from inventory.services.work import WorkCancelled, beat
+from jobs.planning.limits import Progress
 
 LOOK_SECONDS = 1.0
 
@@ -21,6 +22,10 @@ class Watching:
     def progress(self, share: float, words: str) -> None:
         self.said = (round(share * 100), words)
         beat(self.work, *self.said)
+
+    def part(self, share: float) -> Progress:
+        """What tells how far a first part of the work is, which is so much of it."""
+        return lambda done, words: self.progress(done * share, words)
 
     def cancelled(self, at_once: bool = False) -> bool:
         if at_once or monotonic() - self.looked > LOOK_SECONDS:
