@@ -15,8 +15,10 @@ from inventory.models import Piece
 from jobs.models import (
     Bill,
     ChargePrice,
+    Customer,
     Exchange,
     HireCharge,
+    HireTerms,
     Job,
     LossSettled,
     OffHire,
@@ -173,6 +175,25 @@ class UntilForm(forms.Form):
             until = today + timedelta(days=1)
         kwargs["initial"] = {"until": until} | (kwargs.get("initial") or {})
         super().__init__(*args, **kwargs)
+
+
+class DraftsForm(UntilForm):
+    """For everybody with hire on record, or for one of them."""
+
+    customer = forms.ModelChoiceField(
+        Customer.objects.filter(jobs__stage__in=Job.HAVING_HIRE).distinct().order_by("name"),
+        required=False,
+        empty_label="all customers",
+    )
+
+
+class QuoteForm(forms.Form):
+    terms = forms.ModelChoiceField(
+        HireTerms.objects.filter(replaced_by=None).select_related("customer", "job").order_by("name", "pk"),
+        label="Under",
+        required=False,
+        empty_label="the terms that hold for the job",
+    )
 
 
 class ReasonForm(forms.Form):

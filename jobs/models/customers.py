@@ -43,6 +43,8 @@ class Job(models.Model):
         BACK = "back"
         DECLINED = "declined"
 
+    HAVING_HIRE = (Stage.ACCEPTED, Stage.RUNNING, Stage.BACK)
+
     code = models.CharField(max_length=20, unique=True)
     name = models.CharField(max_length=120)
     customer = models.ForeignKey(Customer, models.PROTECT, related_name="jobs")

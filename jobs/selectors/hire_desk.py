@@ -15,8 +15,6 @@ from django.utils import timezone
 from inventory.models import Docket, Place, ReviewItem
 from jobs.models import Bill, BillLine, HireTerms, Job, Payment
 
-HAVING_HIRE = Q(stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING, Job.Stage.BACK])
-
 
 @dataclass
 class ToBill:
@@ -76,7 +74,7 @@ def stands_open(bill: Bill) -> list[str]:
 
 def jobs_to_bill(jobs: Iterable[Job] | None = None) -> list[ToBill]:
     """Jobs with hire, blocked ones marked. A fixed number of queries, however many jobs."""
-    rows = Job.objects.filter(HAVING_HIRE).select_related("customer") if jobs is None else jobs
+    rows = Job.objects.filter(stage__in=Job.HAVING_HIRE).select_related("customer") if jobs is None else jobs
     found = {job.pk: ToBill(job) for job in rows}
     for bill in Bill.objects.filter(job__in=found).order_by("pk").defer("facts").select_related("given_back_by"):
         each = found[bill.job_id]

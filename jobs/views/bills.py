@@ -22,7 +22,7 @@ from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
 from inventory.views.markup import status
 from inventory.views.who import person_of
 from jobs.errors import Refused
-from jobs.forms.hire import DespiteForm, LookedForm, ReasonForm, UntilForm
+from jobs.forms.hire import DespiteForm, DraftsForm, LookedForm, ReasonForm, UntilForm
 from jobs.models import Bill, BillLine, BillRun, Customer, Job
 from jobs.selectors.bill_scans import desk_charge, line_stays, scans_of, scans_of_charge
 from jobs.selectors.hire_desk import compared, jobs_to_bill, stands_open
@@ -103,7 +103,7 @@ class BillList(ListPage):
             "held": drafts - to_issue,
             "under_way": run is not None and not run.is_over,
             "looked": LookedForm(),
-            "form": UntilForm(today=timezone.localdate()),
+            "form": DraftsForm(today=timezone.localdate()),
             "run": run,
             "today": timezone.localdate(),
         }

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
 from django.db.models import Sum
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -17,12 +18,13 @@ from django.views.decorators.http import require_POST
 from inventory.models import YardSettings
 from inventory.models.roles import Role
 from inventory.views.access import allow
+from inventory.views.exporting import csv_response
 from inventory.views.who import person_of
 from jobs.errors import Refused
-from jobs.forms.hire import NOTES, AcceptedForm, PaymentForm, SellerForm, UntilForm
+from jobs.forms.hire import NOTES, AcceptedForm, PaymentForm, QuoteForm, SellerForm, UntilForm
 from jobs.models import Bill, Customer, HireTerms, Job, OffHire, Quotation, Seller
 from jobs.selectors.hire_desk import accounts_of, jobs_to_bill
-from jobs.selectors.hire_order import bills_against_yard, overdue
+from jobs.selectors.hire_order import Off, bills_against_yard, overdue
 from jobs.selectors.hire_terms import rows_for, terms_for
 from jobs.services.hire_notes import confirm_off_hire, take_payment, withdraw, write_down
 from jobs.services.quoting import accept_quotation, quote
@@ -51,6 +53,7 @@ def job_hire(request: HttpRequest, pk: int) -> HttpResponse:
         "job": found,
         "state": state,
         "terms": [(held[one.id], one.holds_from) for one in plain],
+        "other": QuoteForm(),
         "ends_by_notice": any(one.ends == "off_hire" for one in plain),
         "notes": notes,
         "bills": found.bills.defer("facts").select_related("given_back_by"),
@@ -121,7 +124,7 @@ def off_hire_confirm(request: HttpRequest, pk: int) -> HttpResponse:
 def quote_new(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Job, pk=pk)
     chosen = request.POST.get("terms", "")
-    terms = HireTerms.objects.filter(pk=int(chosen)).first() if chosen.isdigit() else None
+    terms = get_object_or_404(HireTerms, pk=int(chosen)) if chosen.isdigit() else None
     try:
         made = quote(job=found, by=person_of(request), terms=terms)
     except Refused as refused:
@@ -151,17 +154,39 @@ def quotation(request: HttpRequest, pk: int) -> HttpResponse:
     against = [(kind, asked, had, had - asked) for kind, asked, had in kinds]
     context = {"title": f"Quotation for {found.job}", "quotation": found, "form": form, "against": against}
     billed_net = sum(had for _, _, had, _ in against)
-    context |= {"billed": billed_net, "more": billed_net - found.net}
+    context |= {"billed": billed_net, "more": billed_net - found.net, "other": QuoteForm()}
     return render(request, "hire/quotation.html", context)
 
 
 @allow(*DESK, Role.PLANNER)
-def stays(request: HttpRequest) -> HttpResponse:
+def stays(request: HttpRequest) -> HttpResponseBase:
     """Gear and bills that do not agree: three lists, empty when the yard is in order."""
     today = timezone.localdate()
     returned, astray = bills_against_yard(today)
-    context = {"late": overdue(today), "returned": returned, "astray": astray}
+    late = overdue(today)
+    if request.GET.get("save") == "csv":
+        return csv_response(off_rows({"overdue": late, "not billed off": returned, "not on site": astray}), "stays")
+    context = {"late": late, "returned": returned, "astray": astray}
     return render(request, "hire/stays.html", context | {"title": "Gear against bills"})
+
+
+def off_rows(lists: dict[str, list[Off]]) -> Iterator[list[Any]]:
+    """The three lists as one table."""
+    yield ["list", "piece", "type", "job", "customer", "last bill", "what is known", "since"]
+    for name, rows in lists.items():
+        for off in rows:
+            bill = off.bill.number if off.bill else ""
+            since = f"{timezone.localtime(off.since):%Y-%m-%d %H:%M}" if off.since else ""
+            yield [
+                name,
+                off.piece.label,
+                off.piece.type.code,
+                off.job.code,
+                off.job.customer.name,
+                bill,
+                off.words,
+                since,
+            ]
 
 
 @allow(*DESK)

@@ -12,7 +12,7 @@ from inventory.lifecycle.kinds import Kind
 from inventory.models import GearType, HiredIn
 from jobs.errors import Refused
 from jobs.forms.terms import TermsForm
-from jobs.models import Bill, Delivery, HireCharge, HireTerms, LoadLine, OffHire, Payment, Seller, Waiver
+from jobs.models import Bill, Delivery, HireCharge, HireTerms, LoadLine, OffHire, Payment, Quotation, Seller, Waiver
 from jobs.selectors.hire_desk import accounts_of, jobs_to_bill
 from jobs.selectors.hire_order import bills_against_yard, overdue
 from jobs.selectors.hired_in import hired_in_on
@@ -134,6 +134,14 @@ def test_the_three_lists_are_empty_when_the_yard_is_in_order_and_not_otherwise(h
     assert [off.piece.pk for off in overdue(day(4, 13))] == [hired.pieces[2].pk]
 
 
+def test_the_three_lists_are_saved_as_one_table(hired, client_as):
+    hired.bill(day(4, 1), at(4, 1))
+    hired.back(hired.pieces[0], at(3, 30), known=at(4, 2))
+    saved = client_as("hire desk").get(reverse("stays"), {"save": "csv"})
+    lines = b"".join(saved.streaming_content).decode().splitlines()
+    assert "not billed off,ABC-DEF-22" in lines[1].replace(hired.pieces[0].label, "ABC-DEF-22") and len(lines) == 2
+
+
 def test_what_came_back_and_went_out_again_is_not_billed_off_rather_than_astray(hired):
     hired.bill(day(4, 1), at(4, 1))
     hired.back(hired.pieces[0], at(4, 2))
@@ -251,6 +259,21 @@ def test_a_job_is_quoted_from_the_load_list_of_its_cover_check(db):
     nets = [(one["kind"], one["net"]) for one in asked.lines]
     assert sorted(nets) == 2 * [("delivery", "30.00")] + 2 * [("hire", "18.00")] + 2 * [("use", "1.00")]
     assert asked.net == Decimal("98.00")
+
+
+def test_a_job_is_quoted_under_the_terms_that_the_desk_chooses(desk, client_as):
+    # Ten forms for ten days: 100.00 at the yard's 1.00 a day, 200.00 at 2.00.
+    desk.job.ends_on = day(3, 12)
+    desk.job.save()
+    LoadLine.objects.create(
+        delivery=Delivery.objects.create(job=desk.job, load_on=day(3, 2)), type=desk.yard.form, quantity=10
+    )
+    desk.terms(A_DAY)
+    dear = desk.terms({"rates": [{"day": "2.00"}]}, customer=desk.job.customer)
+    quoted = client_as("hire desk").post(reverse("job-quote", args=[desk.job.pk]), {"terms": dear.pk})
+    asked = Quotation.objects.get()
+    assert (quoted.url, asked.net) == (reverse("quotation", args=[asked.pk]), 200)
+    assert b"Under other terms" in client_as("hire desk").get(quoted.url).content
 
 
 def test_what_is_used_up_is_quoted_as_sold(desk):
