@@ -49,13 +49,13 @@ class LeftOut:
 
 
 class Hired(NamedTuple):
-    """A job's stays (those charged, and all that its pieces ever had) and its goods tracked by count."""
+    """A job's stays (those charged, and all its pieces ever had), goods tracked by count, and the desk's prices."""
 
     stays: list[Stay]
     gathered: Gathered
     mine: set[str]
     goods: list[Move]
-    used_up: set[str]
+    prices: Mapping[str, Decimal]
 
 
 class Notes(NamedTuple):
@@ -74,11 +74,11 @@ def charges_of(
         *_trucks(job, world, hired.stays, hired.goods, terms),
         *_dirty(job, found, hired.gathered.stays, hired.gathered.jobs, terms),
         *damage,
-        *_used_up([move for move in hired.goods if move.type in hired.used_up]),
+        *_used_up([move for move in hired.goods if move.type in world.used_up]),
         *_desk(job, known_at),
     ]
     waived = set(known_rows(Waiver, job, known_at).values_list("charge", flat=True))
-    return _priced(charges, again, terms, Notes(waived, prices_given(job, known_at)))
+    return _priced(charges, again, terms, Notes(waived, hired.prices))
 
 
 def known_rows(model: Any, job: Job, known_at: datetime) -> Any:

@@ -39,17 +39,17 @@ def facts_of(job: Job, known_at: datetime, world: World | None = None) -> Known:
     terms = terms_for(job, known_at)
     found = list(lives(pieces_of(job), world, known_at))
     goods = counted_moves(job, world, known_at)
-    used_up = set(GearType.objects.filter(used_up=True).values_list("code", flat=True))
     moves = [move for life in found for move in life.moves]
-    moves += [move for move in goods if move.type not in used_up]
+    moves += [move for move in goods if move.type not in world.used_up]
     gathered = gather(_with_notes(job, moves, known_at))
     key = str(job.pk)
     mine = {stay.id for stay in gathered.stays if gathered.jobs[stay.id] == key}
     by_count = {move.type for move in goods}
     stays = [one for one in gathered.stays if one.id in mine and is_on_hire(one.type, one.kind, terms, by_count)]
     stays = _valued(_off_hired(job, _with_costs(stays, found), known_at, terms), found)
-    stays, unvalued = _worth(stays, terms, prices_given(job, known_at))
-    kept, left_out = charges_of(job, known_at, world, found, Hired(stays, gathered, mine, goods, used_up), terms)
+    prices = prices_given(job, known_at)
+    stays, unvalued = _worth(stays, terms, prices)
+    kept, left_out = charges_of(job, known_at, world, found, Hired(stays, gathered, mine, goods, prices), terms)
     facts = Facts(
         terms=terms or (Terms(),),
         stays=tuple(sorted(stays, key=lambda one: (one.out, one.id))),

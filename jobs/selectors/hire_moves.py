@@ -29,11 +29,12 @@ OFF = frozenset({Standing.RETIRED, Standing.CUT_DOWN})
 
 @dataclass(frozen=True)
 class World:
-    """Places, dockets and which site is which job's, read once."""
+    """Places, dockets, which site is which job's, and the codes of goods that are used up: read once."""
 
     places: Places
     jobs: dict[int, int]
     dockets: dict[int, Docket]
+    used_up: frozenset[str]
 
     def job_at(self, place: int | None) -> int | None:
         """The job whose site a place belongs to."""
@@ -46,7 +47,8 @@ class World:
 
 def read_world() -> World:
     jobs = dict(Job.objects.values_list("site_id", "pk"))
-    return World(Place.objects.as_world(), jobs, Docket.objects.in_bulk())
+    used_up = GearType.objects.filter(used_up=True).values_list("code", flat=True)
+    return World(Place.objects.as_world(), jobs, Docket.objects.in_bulk(), frozenset(used_up))
 
 
 @dataclass

@@ -45,7 +45,9 @@ class Before:
 def billed_before(job: Job) -> Before:
     """Every line issued on a job, what its last bill was made from, and the day to which it is billed."""
     issued = Bill.objects.filter(job=job).issued()
-    last = issued.order_by("-id").first()
+    last = issued.order_by("-id").defer("facts").first()
+    if last is None:
+        return Before(None, (), None, None)
     lines = BillLine.objects.filter(bill__in=issued).order_by("pk").select_related("bill")
     billed = tuple(
         BilledBefore(

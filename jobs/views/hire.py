@@ -53,7 +53,6 @@ def job_hire(request: HttpRequest, pk: int) -> HttpResponse:
         "job": found,
         "state": state,
         "terms": [(held[one.id], one.holds_from) for one in plain],
-        "other": QuoteForm(),
         "ends_by_notice": any(one.ends == "off_hire" for one in plain),
         "notes": notes,
         "bills": found.bills.defer("facts").select_related("given_back_by"),

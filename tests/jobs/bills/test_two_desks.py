@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 import threading
+from contextlib import closing
 
 import pytest
 from django.db import connection, transaction
@@ -39,6 +41,8 @@ def on_disk(folder) -> str | None:
     name = str(folder / "yard.sqlite3")
     with connection.cursor() as cursor:
         cursor.execute("VACUUM INTO %s", [name])
+    with closing(sqlite3.connect(name)) as copy:  # or two threads that open it would both want to set this, and one
+        copy.execute("PRAGMA journal_mode=WAL")  # would be told that it is locked
     return name
 
 
