@@ -16,14 +16,13 @@ from datetime import date
 from decimal import Decimal
 from itertools import accumulate
 
-import highspy
-import numpy as np
-
 from jobs.planning.availability import Steps
 from jobs.planning.goods import level
-from jobs.planning.program import INFINITE, quiet_highs
+from jobs.planning.limits import Limits
+from jobs.planning.program import INFINITE
 from jobs.planning.remedies.extras import Taken
 from jobs.planning.remedies.offers import Offer
+from jobs.planning.remedies.solving import column_program, solved
 
 Days = Mapping[str, tuple[date, date]]
 
@@ -98,21 +97,7 @@ def cheapest(article: Article, days: Days, offers: Sequence[Offer]) -> Taken:
 
 
 def _solved(offers: Sequence[Offer], rows: Sequence[tuple[date, int]]) -> list[int]:
-    columns = [[at for at, (day, _) in enumerate(rows) if offer.changes[0].on(day)] for offer in offers]
-    lp = highspy.HighsLp()
-    lp.num_col_, lp.num_row_ = len(offers), len(rows)
-    lp.col_cost_ = np.array([float(offer.price) for offer in offers])
-    lp.col_lower_, lp.col_upper_ = np.zeros(len(offers)), np.array([float(offer.most) for offer in offers])
-    lp.row_lower_ = np.array([float(count) for _, count in rows])
-    lp.row_upper_ = np.full(len(rows), INFINITE)
-    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    lp.a_matrix_.start_ = np.cumsum([0, *map(len, columns)]).astype(np.int32)
-    lp.a_matrix_.index_ = np.array([at for column in columns for at in column], dtype=np.int32)
-    lp.a_matrix_.value_ = np.ones(len(lp.a_matrix_.index_))
-    lp.integrality_ = [highspy.HighsVarType.kInteger] * len(offers)
-    highs = quiet_highs()
-    highs.passModel(lp)
-    highs.setOptionValue("mip_rel_gap", 0.0)
-    highs.setOptionValue("mip_abs_gap", 0.5)
-    highs.run()
-    return [round(value) for value in highs.getSolution().col_value]
+    columns = [{at: 1.0 for at, (day, _) in enumerate(rows) if offer.changes[0].on(day)} for offer in offers]
+    costs, most = [float(offer.price) for offer in offers], [float(offer.most) for offer in offers]
+    lp = column_program(columns, costs, most, [(float(count), INFINITE) for _, count in rows])
+    return [round(value) for value in solved(lp, Limits(), [True] * len(offers)).getSolution().col_value]

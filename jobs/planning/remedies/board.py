@@ -9,20 +9,20 @@ solution is a cover.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import highspy
 import numpy as np
 from numpy.typing import NDArray
 
 from jobs.planning.answer import ComposedRun
-from jobs.planning.limits import Limits, Watch
+from jobs.planning.limits import Limits
 from jobs.planning.overlaps import Periods
 from jobs.planning.patterns import Choices, choices_of, from_the_seat
-from jobs.planning.program import INFINITE, quiet_highs
+from jobs.planning.program import INFINITE
 from jobs.planning.remedies.offers import Offer
+from jobs.planning.remedies.solving import solved
 from jobs.planning.request import CoverRequest, Run
 
 IntArray = NDArray[np.int64]
@@ -176,19 +176,8 @@ class Board:
 
     def solve(self, limits: Limits, *, whole: bool) -> Outcome:
         """The least price at which the section is covered; with choices left fractional unless `whole`."""
-        highs = quiet_highs()
-        self.lp.integrality_ = [
-            highspy.HighsVarType.kInteger if whole or at >= len(self.columns) else highspy.HighsVarType.kContinuous
-            for at in range(self.lp.num_col_)
-        ]
-        highs.passModel(self.lp)
-        highs.setOptionValue("mip_rel_gap", 0.0)
-        highs.setOptionValue("mip_abs_gap", 0.5)
-        if limits.left() < float("inf"):
-            highs.setOptionValue("time_limit", limits.left())
-        if limits.watch is not None:
-            highs.cbMipInterrupt += stop_if(limits.watch)
-        highs.run()
+        whole_ones = [whole or at >= len(self.columns) for at in range(self.lp.num_col_)]
+        highs = solved(self.lp, limits, whole_ones)
         return self._outcome(highs, whole)
 
     def _outcome(self, highs: highspy.Highs, whole: bool) -> Outcome:
@@ -212,13 +201,3 @@ class Board:
             for _ in range(int(times)):
                 run = next(waiting[number])
                 yield ComposedRun(run.pour, run.side, tuple(kind.code for kind in order))
-
-
-def stop_if(watch: Watch) -> Callable[[Any], None]:
-    """What HiGHS asks now and then while it searches."""
-
-    def look(event: Any) -> None:
-        if watch.called_off():
-            event.interrupt()
-
-    return look

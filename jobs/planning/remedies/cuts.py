@@ -20,6 +20,7 @@ from jobs.planning.limits import Limits
 from jobs.planning.overlaps import Periods
 from jobs.planning.patterns import Choices, choices_of
 from jobs.planning.program import INFINITE, quiet_highs
+from jobs.planning.remedies.solving import column_program
 from jobs.planning.request import CoverRequest, PieceType, Run
 
 FloatArray = NDArray[np.float64]
@@ -102,33 +103,23 @@ class Prices:
         """Columns: each group's choices, then each type's lack. Rows: groups, then types on days."""
         groups = list(self._groups(taken, periods))
         row_of = {row: len(groups) + at for at, row in enumerate(rows)}
-        columns: list[list[tuple[int, float]]] = []
+        columns: list[dict[int, float]] = []
         for at, (first, last, number, _) in enumerate(groups):
             watched = [[row_of[n, k] for k in range(first, last + 1) if (n, k) in row_of] for n in range(len(levels))]
             for choice in self.sets[number]:
                 used = np.nonzero(self.choices.counts[choice])[0].tolist()
-                column = [(at, 1.0)]
+                column = {at: 1.0}
                 for n in used:
                     held = float(self.choices.counts[choice, n])
-                    column += [(row, held) for row in watched[n]]
+                    column |= dict.fromkeys(watched[n], held)
                 columns.append(column)
         picks = len(columns)
-        columns += [[(row_of[n, k], -1.0) for (n, k) in rows if n == kind] for kind in range(len(self.types))]
-        lp = highspy.HighsLp()
-        lp.num_col_, lp.num_row_ = len(columns), len(groups) + len(rows)
-        lp.col_cost_ = np.concatenate([np.zeros(picks), self.lengths])
-        lp.col_lower_, lp.col_upper_ = np.zeros(len(columns)), np.full(len(columns), INFINITE)
-        counts = [count for *_, count in groups]
-        lp.row_lower_ = np.array(counts + [-INFINITE] * len(rows))
-        lp.row_upper_ = np.array(counts + [float(levels[n][k]) for n, k in rows])
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-        lp.a_matrix_.start_ = np.cumsum([0, *map(len, columns)]).astype(np.int32)
-        lp.a_matrix_.index_ = np.array([row for column in columns for row, _ in column], dtype=np.int32)
-        lp.a_matrix_.value_ = np.array([value for column in columns for _, value in column])
-        highs = quiet_highs()
-        highs.passModel(lp)
-        if limits.left() < float("inf"):
-            highs.setOptionValue("time_limit", limits.left())
+        columns += [{row_of[n, k]: -1.0 for (n, k) in rows if n == kind} for kind in range(len(self.types))]
+        made = [(count, count) for *_, count in groups]
+        kept = [(-INFINITE, float(levels[n][k])) for n, k in rows]
+        costs = np.concatenate([np.zeros(picks), self.lengths]).tolist()
+        highs = quiet_highs(limits)
+        highs.passModel(column_program(columns, costs, [INFINITE] * len(columns), made + kept))
         return highs
 
     def _groups(self, taken: Mapping[Held, float], periods: Periods) -> Iterator[tuple[int, int, int, float]]:

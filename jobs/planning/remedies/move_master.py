@@ -21,8 +21,8 @@ from jobs.planning.goods import level
 from jobs.planning.limits import Limits
 from jobs.planning.pours import PourDays
 from jobs.planning.program import INFINITE, quiet_highs
-from jobs.planning.remedies.board import stop_if
 from jobs.planning.remedies.cuts import FloatArray, Held, Prices
+from jobs.planning.remedies.solving import stop_if
 from jobs.planning.remedies.timeline import Timeline
 
 TINY = 1e-6

@@ -18,8 +18,8 @@ import numpy as np
 from jobs.planning.availability import Steps
 from jobs.planning.limits import Limits
 from jobs.planning.patterns import choices_of
-from jobs.planning.program import INFINITE, quiet_highs
-from jobs.planning.remedies.board import stop_if
+from jobs.planning.program import INFINITE
+from jobs.planning.remedies.solving import column_program, solved
 from jobs.planning.request import CoverRequest
 
 Column = dict[int, float]
@@ -188,28 +188,9 @@ class JointBoard:
 
     def solve(self, limits: Limits, *, whole: bool) -> Joint:
         """Numbers to hold with which all fit and that change least; choices are fractional unless `whole`."""
-        lp = highspy.HighsLp()
-        lp.num_col_, lp.num_row_ = len(self.columns), len(self.lower)
-        lp.col_cost_ = np.array(self.costs)
-        lp.col_lower_, lp.col_upper_ = np.zeros(len(self.columns)), np.full(len(self.columns), INFINITE)
-        lp.row_lower_, lp.row_upper_ = np.array(self.lower), np.array(self.upper)
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-        lp.a_matrix_.start_ = np.cumsum([0, *map(len, self.columns)]).astype(np.int32)
-        lp.a_matrix_.index_ = np.array([row for column in self.columns for row in sorted(column)], dtype=np.int32)
-        lp.a_matrix_.value_ = np.array([column[row] for column in self.columns for row in sorted(column)])
-        kinds = highspy.HighsVarType
-        lp.integrality_ = [
-            kinds.kInteger if whole or at >= self.picks else kinds.kContinuous for at in range(lp.num_col_)
-        ]
-        highs = quiet_highs()
-        highs.passModel(lp)
-        highs.setOptionValue("mip_rel_gap", 0.0)
-        highs.setOptionValue("mip_abs_gap", 0.5)
-        if limits.left() < float("inf"):
-            highs.setOptionValue("time_limit", limits.left())
-        if limits.watch is not None:
-            highs.cbMipInterrupt += stop_if(limits.watch)
-        highs.run()
+        rows = list(zip(self.lower, self.upper, strict=True))
+        lp = column_program(self.columns, self.costs, [INFINITE] * len(self.columns), rows)
+        highs = solved(lp, limits, [whole or at >= self.picks for at in range(len(self.columns))])
         if highs.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
             return Joint(none=self.complete)
         if highs.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
