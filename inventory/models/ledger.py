@@ -25,6 +25,7 @@ class Batch(models.Model):
 
     class Meta:
         ordering = ["-id"]
+        verbose_name_plural = "batches"
 
     def __str__(self) -> str:
         return f"batch {self.pk}"
