@@ -10,6 +10,7 @@ from inventory.lifecycle.kinds import Fitness
 from inventory.models import DamageReason, Docket, Event, Piece
 from inventory.selectors.dockets import sheet
 from inventory.services import dockets
+from inventory.tags import code as tag_code
 
 
 @pytest.fixture
@@ -31,7 +32,7 @@ def test_a_scan_is_answered_with_the_piece_and_the_tally(client_as, yard, out, c
     yard.pieces(codes[0])
     answer = read(client_as("hand"), out, codes[0]).content.decode()
     assert "Loaded" in answer
-    assert codes[0] in answer
+    assert tag_code.format(codes[0]) in answer
     assert "<strong>1</strong> of 2 wanted; 1 loaded in all" in answer
     assert "<strong>1</strong> x Edge form 150 x 3000" in answer
 
