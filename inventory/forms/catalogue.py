@@ -102,6 +102,7 @@ class YardSettingsForm(forms.ModelForm):
             "scrap_price_kg",
             "money_cost_percent",
         ]
+        labels = {"two_person_lift_kg": "Two people lift from (kg)", "scrap_price_kg": "What a kg of scrap brings"}
 
     def clean_tag_base(self) -> str:
         base = self.cleaned_data["tag_base"].strip()

@@ -27,7 +27,7 @@ TAGGED = (
 )
 # Invented for the demo: a yard takes these from the maker's data and the local rules.
 INSPECT_USES = {Kind.STACK_BRACKET: 60}
-INSPECT_DAYS = {Kind.STACK_BRACKET: 180, Kind.CORNER_CLAMP: 365}
+INSPECT_DAYS = {Kind.STACK_BRACKET: 180, Kind.CORNER_CLAMP: 100, Kind.TOOL: 90}
 # code, name, kind, mass kg, value, used up, north, south
 COUNTED = (
     ("M12x50-IN", "Insert", Kind.INSERT, "0.060", "1.10", True, 4200, 1500),
