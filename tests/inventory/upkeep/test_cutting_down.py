@@ -139,3 +139,13 @@ def test_a_plan_opens_the_page_filled_in(yard, six, client_as):
     assert said["why"] == "for J1" and "492 mm" in page.content.decode()
     assert manager.post(f"/pieces/{six.pk}/recut/", said).status_code == 302
     assert Piece.objects.filter(cut_from=six).count() == 2
+
+
+def test_a_length_and_its_parts_lead_to_each_other(yard, six, codes, client_as):
+    """2 x 2,900 and two cuts of 4 leave 192 mm of 6,000; its 30 kg make 0.96 kg of scrap; half of 120 is 58.00."""
+    half = form_of(2900)
+    parts = cut_down(six, [Part(half, code) for code in codes[:2]], kerf_mm=4, why="bent", by=None, now=NOW)
+    manager = client_as("manager")
+    whole, part = (manager.get(f"/pieces/{each.pk}/").content.decode() for each in (six, parts[0]))
+    assert all(f'href="/pieces/{each.pk}/"' in whole for each in parts) and "scrap, kg: 0.960" in whole
+    assert f'href="/pieces/{six.pk}/"' in part and "58.00" in part and "B7" in part

@@ -9,6 +9,8 @@ from inventory.errors import Refused
 from inventory.lifecycle.kinds import Kind, Standing
 from inventory.models import Event, Missing
 from inventory.services import missing
+from inventory.services.recording import record
+from inventory.services.reports import Report
 from tests.inventory.yard import NOW, make_yard
 
 D = Decimal
@@ -87,3 +89,21 @@ def test_seen_since_is_said(yard, piece, case, client_as):
     yard.tell(Kind.RETURNED, 24 * 60, piece=piece.pk, place=yard.yard.pk)
     shown = client_as("manager").get(f"/missing/{case.pk}/").content.decode()
     assert "Seen since" in shown and "Home yard" in shown
+
+
+def test_what_was_loaded_and_never_counted_off_is_offered_first(yard, piece, client_as):
+    (stayed,) = yard.pieces("BCDEFGHJ4")
+    yard.tell(Kind.RECEIVED, 21, piece=stayed.pk, place=yard.site.pk)
+    docket = yard.docket(yard.site, yard.yard)
+    yard.tell(Kind.SENT, 30, piece=piece.pk, docket=docket.pk)
+    manager = client_as("manager")
+    offered = manager.get(f"/missing/new/?docket={docket.pk}").content.decode()
+    assert "ABCD-EFGH-3" in offered and "BCDE-FGHJ-4" not in offered
+    everything = manager.get(f"/missing/new/?docket={docket.pk}&all=1").content.decode()
+    assert "BCDE-FGHJ-4" in everything
+
+
+def test_a_written_off_piece_that_is_found_by_its_own_page_is_said_so(yard, piece, case, client_as):
+    missing.write_off(case, value=D(10), charge=False, reason="gone", by=None, now=NOW)
+    record([Report(Kind.FOUND, LATER, piece=piece.pk, place=yard.yard.pk)], by=None, now=LATER)
+    assert "written off, found since" in client_as("manager").get(f"/missing/{case.pk}/").content.decode()
