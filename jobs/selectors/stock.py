@@ -79,9 +79,9 @@ def whereabouts(
     job: Job, codes: Collection[str], today: date, calendar: WorkingCalendar, only: int | None = None
 ) -> Whereabouts:
     """Where the gear is. With `only`, the id of a yard: what lies in it, is on its way to it, or is out on its jobs."""
-    places = {place.pk: place for place in Place.objects.all()}
-    of_yard = Job.objects.filter(yard=only) if only else Job.objects.all()
-    jobs: dict[int, int] = dict(of_yard.values_list("site", "pk"))
+    places = {place.pk: place for place in Place.objects.select_related("job")}
+    sites = [place for place in places.values() if hasattr(place, "job")]
+    jobs = {site.pk: site.job.pk for site in sites if only in {None, site.job.yard_id}}
     heaps = [*_tagged(codes, today), *_counted(codes)]
     dockets = Docket.objects.in_bulk({heap.docket for heap in heaps if heap.docket})
     found = Whereabouts()
