@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -61,6 +62,12 @@ def stored_fields(panel: Planned) -> dict[str, Any]:
 def changed_fields(stored: Panel, fields: dict[str, Any]) -> list[str]:
     """The names of the columns that would change."""
     return [name for name, value in fields.items() if getattr(stored, name) != value]
+
+
+def reading_order(mark: str) -> list[tuple[bool, int, str]]:
+    """The key that sorts W2 before W10, as a drawing lists them."""
+    parts = (part for part in re.split(r"(\d+)", mark) if part)
+    return [(not part.isdecimal(), int(part) if part.isdecimal() else 0, part.lower()) for part in parts]
 
 
 def sections(panels: Iterable[Planned]) -> list[int]:

@@ -11,6 +11,7 @@ from jobs.models import Job, Panel
 from jobs.planning.drawing import draw_panel
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.job_page import heaviest_first
+from jobs.selectors.panels import reading_order
 from jobs.selectors.planned import lengths_planned
 from jobs.views.jobs import LOOKERS
 
@@ -23,7 +24,7 @@ def table(request: HttpRequest, pk: int) -> HttpResponse:
         "title": f"Cut list of {job.code}",
         "job": job,
         "cut": found,
-        "panels": job.panels.select_related("pour"),
+        "panels": sorted(job.panels.select_related("pour"), key=lambda panel: reading_order(panel.mark)),
         "findings": heaviest_first(found.findings),
     }
     return render(request, "jobs/cut_list.html", context)

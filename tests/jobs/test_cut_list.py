@@ -18,6 +18,7 @@ from jobs.models import TakeOffRule
 from jobs.planning.rules import check_rules
 from jobs.planning.seeded_rules import seeded_rules
 from jobs.selectors.cutlist import cut_list, take_off_rules
+from jobs.selectors.panels import reading_order
 from tests.jobs import build
 
 pytestmark = pytest.mark.django_db
@@ -119,3 +120,8 @@ def test_a_form_cast_twice_without_cleaning_is_flagged_by_its_tag():
         record([Report(kind, when, **about)], by=None, now=when)
     (flag,) = [finding for finding in cut_list(job).findings if finding.code == "not-cleaned"]
     assert piece.label in flag.sentence
+
+
+def test_marks_are_listed_as_a_drawing_lists_them():
+    marks = ["W10", "w2-10", "W2-9", "A", "W1", "10", "9a"]
+    assert sorted(marks, key=reading_order) == ["9a", "10", "A", "W1", "W2-9", "w2-10", "W10"]
