@@ -122,8 +122,8 @@ def moved_brackets(
 def moved_words(run: PanelRun, moved: MovedBracket) -> Finding:
     """A note that says it, measured from the start of the side."""
     sentence = (
-        f"On side {run.side + 1} the bracket at {metres(moved.plain_mm)} would stand on the joint at "
-        f"{metres(moved.joint_mm)}: it is moved to {metres(moved.stands_mm)}."
+        f"On side {run.side + 1} of panel {run.panel} the bracket at {metres(moved.plain_mm)} would stand on the "
+        f"joint at {metres(moved.joint_mm)}: it is moved to {metres(moved.stands_mm)}."
     )
     where = f"panel {run.panel}, side {run.side + 1}"
     return Finding("bracket-moved", sentence, where, "note", run.panel, run.side)
