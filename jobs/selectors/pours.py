@@ -26,10 +26,10 @@ class Programme:
 CAST = (Kind.CAST, Kind.STRIPPED)
 
 
-def working_calendar(days: Iterable[date]) -> WorkingCalendar:
+def working_calendar(days: Iterable[date], settings: YardSettings | None = None) -> WorkingCalendar:
     """The yard's calendar, with the public holidays of the years that these days touch and of those beside them."""
     known = [day.year for day in days]
-    settings = YardSettings.current()
+    settings = settings or YardSettings.current()
     region = "-".join(part for part in (settings.holiday_country, settings.holiday_region) if part)
     years = range(min(known) - 1, max(known) + 3) if known else []
     return WorkingCalendar(settings.working_days, frozenset(public_holidays(region, years)))

@@ -25,7 +25,7 @@ from django.utils import timezone
 
 from inventory.figures.queueing import Checked, Wait, check, wait
 from inventory.lifecycle.kinds import GroupKind
-from inventory.models import LotMonth, Piece, PieceDirty, Place, RepairOrder, ReviewItem
+from inventory.models import LotMonth, Piece, PieceDirty, Place, RepairOrder, ReviewItem, YardSettings
 from jobs.models import FitFirst, Job, Pour
 from jobs.selectors.pours import working_calendar
 from jobs.selectors.wanted_clean import Wanted, wanted_clean
@@ -96,7 +96,7 @@ class PlaceQueue:
     law: Checked
 
 
-def queues(today: date) -> list[PlaceQueue]:
+def queues(today: date, settings: YardSettings | None = None) -> list[PlaceQueue]:
     """By yard and site, the one whose load is soonest first; what is on the road belongs to none yet."""
     rows = (
         dirty_queue()
@@ -105,7 +105,7 @@ def queues(today: date) -> list[PlaceQueue]:
         .values_list(Coalesce("place__parent", "place"), Coalesce("place__parent__name", "place__name"))
         .annotate(n=Count("pk"), wanted=Count("pk", Q(wanted_on__isnull=False)), first=Min("wanted_on"))
     )
-    cleaned, worked = _pace(today)
+    cleaned, worked = _pace(today, settings)
     laws = _laws(months_back(today, PACE_MONTHS - 1), timezone.now())
     found = [
         PlaceQueue(pk, name, wait(n, cleaned[pk], worked), wanted, first, cleaned[pk], worked, laws[pk])
@@ -114,7 +114,7 @@ def queues(today: date) -> list[PlaceQueue]:
     return sorted(found, key=lambda q: (q.first_wanted or date.max, -q.wait.waiting, q.name))
 
 
-def _pace(today: date) -> tuple[Counter[int], int]:
+def _pace(today: date, settings: YardSettings | None) -> tuple[Counter[int], int]:
     """Pieces cleaned by place since the first of the month two months back, and the working days of that time."""
     first = months_back(today, PACE_MONTHS - 1)
     rows = (
@@ -123,7 +123,7 @@ def _pace(today: date) -> tuple[Counter[int], int]:
         .values_list("place")
         .annotate(n=Sum("cleans"))
     )
-    return Counter(dict(rows)), working_calendar([first, today]).count(first, today)
+    return Counter(dict(rows)), working_calendar([first, today], settings).count(first, today)
 
 
 def _laws(first: date, until: datetime) -> dict[int, Checked]:

@@ -53,7 +53,7 @@ def figures(request: HttpRequest) -> HttpResponse:
         rows = select.rows(period, by, settings)
         busy = [row for row in rows if row.tally.casts or row.revenue is not None]
         context |= {"rows": busy, "idle": len(rows) - len(busy), "period": period, "currency": settings.currency}
-        context |= _grouped(by) | _fleet(period)
+        context |= _grouped(by) | _fleet(period, settings)
         context["charts"] = [(words, drawn(svg)) for words, svg in charts_of(busy, select.BY[by], settings.currency)]
     return render(request, "figures/figures.html", context)
 
@@ -68,7 +68,7 @@ def _grouped(by: str) -> dict[str, Any]:
     return {"by": by, "by_words": select.BY[by], "at_places": by in select.PLACES, "shared": shared}
 
 
-def _fleet(period: Period) -> dict[str, Any]:
+def _fleet(period: Period, settings: YardSettings) -> dict[str, Any]:
     """The whole fleet: month by month, and in one line."""
     months, dirty = sums.by_month(period)
     shown = select.months_of(period)[-24:]
@@ -86,7 +86,7 @@ def _fleet(period: Period) -> dict[str, Any]:
     casts = [Column(f"{row.month:%b}", (row.tally.casts, row.tally.cleans)) for row in table]
     shares = [Column(f"{row.month:%b}", (float(row.used or 0),)) for row in table]
     backlog = [Column(f"{row.month:%b}", (float(row.dirty),)) for row in table]
-    waiting = queues(timezone.localdate())
+    waiting = queues(timezone.localdate(), settings)
     return {
         "months": table,
         "total": sum(months.values(), Tally()),
