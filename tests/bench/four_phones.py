@@ -24,7 +24,15 @@ from uuid import uuid4
 from tests.bench._yard import START, disk_probe, fleet
 
 SCANS = int(os.environ.get("BENCH_SCANS", "1000"))
-PORT = int(os.environ.get("BENCH_PORT", "8104"))
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+PORT = int(os.environ.get("BENCH_PORT", "0")) or _free_port()
 HERE = f"http://127.0.0.1:{PORT}"
 LISTS = ("/pieces/", "/dockets/", "/review/", "/pieces/?state=held")
 QUIET = 10
