@@ -7,9 +7,8 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
@@ -24,6 +23,7 @@ from inventory.services import dockets as services
 from inventory.services.docket_scans import Damage
 from inventory.views.access import allow
 from inventory.views.dockets import CARRIERS, get_docket
+from inventory.views.one_form import one_form
 from inventory.views.who import person_of
 
 
@@ -39,17 +39,14 @@ def _form_page(
     **more: Any,
 ) -> HttpResponse:
     """Show the form; when it is sent and good, do it, say so, and go back to the docket."""
-    if request.method == "POST" and form.is_valid():
-        try:
-            messages.success(request, does(form.cleaned_data))
-        except Refused as refused:
-            form.add_error(None, refused.sentence)
-        except ValidationError as faults:
-            form.add_error(None, faults)
-        else:
-            return redirect(after or reverse("docket", args=[found.pk]))
-    context = {"title": title, "docket": found, "form": form, "press": press, "up": reverse("docket", args=[found.pk])}
-    return render(request, "dockets/form.html", context | more)
+    docket = reverse("docket", args=[found.pk])
+
+    def done(said: dict[str, Any]) -> str:
+        messages.success(request, does(said))
+        return after or docket
+
+    context = {"title": title, "docket": found, "press": press, "up": docket}
+    return one_form(request, form, done, "dockets/form.html", context | more)
 
 
 @allow(*CARRIERS, Role.PLANNER)

@@ -7,7 +7,6 @@ from typing import Any
 import django_filters
 import django_tables2 as tables
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -26,6 +25,7 @@ from inventory.services import dockets as services
 from inventory.views.access import allow
 from inventory.views.docket_paper import as_pdf
 from inventory.views.listing import DayColumn, ListPage, ListTable
+from inventory.views.one_form import one_form
 from inventory.views.who import person_of
 
 EVERYONE = tuple(Role)
@@ -132,18 +132,14 @@ def paper(request: HttpRequest, pk: int) -> HttpResponse:
 @allow(*CARRIERS, Role.PLANNER)
 def new(request: HttpRequest) -> HttpResponse:
     form = OpenDocketForm(request.POST or None, initial=dict(request.GET.items()))
-    if request.method == "POST" and form.is_valid():
-        try:
-            opened = services.open_docket(by=person_of(request), **form.cleaned_data)
-        except Refused as refused:
-            form.add_error(None, refused.sentence)
-        except ValidationError as faults:
-            form.add_error(None, faults)
-        else:
-            messages.success(request, f"Docket {opened.number} is open. Say what is wanted on it, or scan at once.")
-            return redirect("docket", opened.pk)
-    context = {"title": "Open a docket", "form": form, "press": "Open the docket", "up": reverse("dockets")}
-    return render(request, "dockets/form.html", context)
+
+    def done(said: dict[str, Any]) -> str:
+        opened = services.open_docket(by=person_of(request), **said)
+        messages.success(request, f"Docket {opened.number} is open. Say what is wanted on it, or scan at once.")
+        return reverse("docket", args=[opened.pk])
+
+    context = {"title": "Open a docket", "press": "Open the docket", "up": reverse("dockets")}
+    return one_form(request, form, done, "dockets/form.html", context)
 
 
 @allow(*CARRIERS)

@@ -14,9 +14,9 @@ from django.utils import timezone
 from django.utils.html import format_html_join
 
 from inventory.errors import Refused
-from inventory.forms.filters import ListFilter
+from inventory.forms.gear_filter import GearFilter
 from inventory.lifecycle.kinds import Standing
-from inventory.models import GearType, Photo, Piece, Place, YardSettings
+from inventory.models import Photo, Piece, YardSettings
 from inventory.models.roles import Role, roles_of
 from inventory.selectors import pieces as select
 from inventory.selectors.history import history
@@ -63,37 +63,16 @@ class PieceTable(ListTable):
         return str(record.place or (f"docket {record.docket}" if record.docket else ""))
 
 
-class PieceFilter(ListFilter):
-    search_fields = (
-        "label__startswith",
-        "tags__code__startswith",
-        "own_number__istartswith",
-        "type__code__istartswith",
-    )
-    search_label = "Tag, own number or type code"
+class PieceFilter(GearFilter):
     state = django_filters.ChoiceFilter(
         method="in_state", label="State", choices=[(word, word) for word in select.STATES], empty_label="any"
     )
-    place = django_filters.ModelChoiceFilter(
-        queryset=Place.objects.select_related("parent"), method="at", label="At or in", empty_label="anywhere"
-    )
-    type = django_filters.ModelChoiceFilter(
-        queryset=GearType.objects.filter(tracked=GearType.Tracked.BY_TAG), label="Type", empty_label="any"
-    )
 
-    class Meta:
-        model = Piece
+    class Meta(GearFilter.Meta):
         fields = ["state", "place", "type"]
-
-    def search(self, rows: QuerySet, name: str, value: str) -> QuerySet:
-        code = tag_code.compact(tag_code.from_scan(value))
-        return super().search(rows, name, code if tag_code.is_valid(code) else value.strip().upper())
 
     def in_state(self, rows: QuerySet, _name: str, value: str) -> QuerySet:
         return rows.filter(select.STATES[value])
-
-    def at(self, rows: QuerySet, _name: str, value: Place) -> QuerySet:
-        return rows.within(value)  # type: ignore[attr-defined]
 
 
 @allow(*EVERYONE)

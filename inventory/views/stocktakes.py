@@ -30,6 +30,7 @@ from inventory.services.stocktakes import (
 )
 from inventory.views.access import allow
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
+from inventory.views.one_form import one_form
 from inventory.views.who import person_of
 
 SHORT = re.compile("[0-9]{1,15}")
@@ -88,16 +89,13 @@ class StocktakeList(ListPage):
 
 @allow(Role.MANAGER)
 def stocktake_new(request: HttpRequest) -> HttpResponse:
+    def done(said: dict[str, Any]) -> str:
+        made = open_stocktake(said["place"], by=person_of(request), now=timezone.now())
+        messages.success(request, f"The stocktake of {made.place} is open. Scan everything there, part by part.")
+        return reverse("stocktake", args=[made.pk])
+
     form = OpenForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = open_stocktake(form.cleaned_data["place"], by=person_of(request), now=timezone.now())
-        except Refused as refused:
-            form.add_error(None, refused.sentence)
-        else:
-            messages.success(request, f"The stocktake of {made.place} is open. Scan everything there, part by part.")
-            return redirect("stocktake", pk=made.pk)
-    return render(request, "stocktakes/new.html", {"title": "Open a stocktake", "form": form})
+    return one_form(request, form, done, "stocktakes/new.html", {"title": "Open a stocktake"})
 
 
 @allow(*CREW)

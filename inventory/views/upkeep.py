@@ -9,8 +9,8 @@ import django_tables2 as tables
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
-from inventory.forms.filters import ListFilter
-from inventory.models import GearType, Piece, Place
+from inventory.forms.gear_filter import GearFilter
+from inventory.models import Piece
 from inventory.models.roles import Role
 from inventory.selectors import upkeep as select
 from inventory.tags import code as tag_code
@@ -53,25 +53,13 @@ def _word(due: int) -> str:
     return "overdue" if due == select.OVERDUE else "due"
 
 
-class InspectionFilter(ListFilter):
-    search_fields = ("label__startswith", "own_number__istartswith", "type__code__istartswith")
-    search_label = "Tag, own number or type code"
+class InspectionFilter(GearFilter):
     due = django_filters.ChoiceFilter(
         choices=[(select.OVERDUE, "overdue"), (select.DUE, "due")], empty_label="any", label="Inspection"
     )
-    place = django_filters.ModelChoiceFilter(
-        queryset=Place.objects.select_related("parent"), method="at", label="At or in", empty_label="anywhere"
-    )
-    type = django_filters.ModelChoiceFilter(
-        queryset=GearType.objects.filter(tracked=GearType.Tracked.BY_TAG), label="Type", empty_label="any"
-    )
 
-    class Meta:
-        model = Piece
+    class Meta(GearFilter.Meta):
         fields = ["due", "place", "type"]
-
-    def at(self, rows: QuerySet, _name: str, value: Place) -> QuerySet:
-        return rows.within(value)  # type: ignore[attr-defined]
 
 
 @allow(*CREW)

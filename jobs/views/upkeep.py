@@ -14,7 +14,8 @@ from django.utils import timezone
 from django.utils.html import format_html
 
 from inventory.forms.filters import ListFilter
-from inventory.models import GearType, Piece, Place, RepairOrder
+from inventory.forms.gear_filter import GearFilter
+from inventory.models import Piece, Place, RepairOrder
 from inventory.models.roles import Role
 from inventory.services.cleaning import clean_all
 from inventory.services.repairs import cost_of
@@ -66,30 +67,12 @@ class CleaningTable(ListTable):
         return rows.order_by(*_soonest(is_descending, "dirty_since")), True
 
 
-class CleaningFilter(ListFilter):
-    search_fields = ("label__startswith", "own_number__istartswith", "type__code__istartswith")
-    search_label = "Tag, own number or type code"
-    place = django_filters.ModelChoiceFilter(
-        queryset=Place.objects.select_related("parent"), method="at", label="At or in", empty_label="anywhere"
-    )
-    type = django_filters.ModelChoiceFilter(
-        queryset=GearType.objects.filter(tracked=GearType.Tracked.BY_TAG), label="Type", empty_label="any"
-    )
-
-    class Meta:
-        model = Piece
-        fields = ["place", "type"]
-
-    def at(self, rows: QuerySet, _name: str, value: Place) -> QuerySet:
-        return rows.within(value)  # type: ignore[attr-defined]
-
-
 @allow(*CREW)
 class CleaningQueue(ListPage):
     title = "Cleaning"
     template_name = "upkeep/cleaning.html"
     table_class = CleaningTable
-    filter_class = CleaningFilter
+    filter_class = GearFilter
     export_name = "cleaning"
     order = ("wanted_on",)
     empty_heading = "Nothing is dirty"
