@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from django.db import transaction
 from django.test import Client
 
-from tests.environment import REFUSE_SKIPS
+from tests.environment import ENGINE, ONCE, REFUSE_SKIPS
+
+HERE = Path(__file__).parent
+PURE = [
+    HERE / room for room in ("inventory/figures", "inventory/lifting", "jobs/calendars", "jobs/hire", "jobs/planning")
+]
+LOOKS = HERE / "browser" / "test_every_page_looks_right.py"
+DATABASE = {"db", "transactional_db", "live_server"}
 
 
 def pytest_configure() -> None:
@@ -19,6 +28,20 @@ def pytest_configure() -> None:
     }
     settings.WHITENOISE_AUTOREFRESH = True
     settings.AXES_ENABLED = False
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Where time is short (POURBACK_TEST_ONCE=1), what is the same whatever the database runs once, with SQLite."""
+    if ONCE and ENGINE != "sqlite":
+        config.hook.pytest_deselected(items=[item for item in items if _is_the_same(item)])
+        items[:] = [item for item in items if not _is_the_same(item)]
+
+
+def _is_the_same(item: pytest.Item) -> bool:
+    """How pages look, and what touches no database in the pure rooms."""
+    in_a_pure_room = any(room in item.path.parents for room in PURE)
+    reads = DATABASE & set(getattr(item, "fixturenames", ())) or item.get_closest_marker("django_db")
+    return item.path == LOOKS or (in_a_pure_room and not reads)
 
 
 @pytest.hookimpl(hookwrapper=True)

@@ -13,6 +13,7 @@ from pathlib import Path
 
 ENGINE = os.environ.get("DB", "sqlite")
 REFUSE_SKIPS = os.environ.get("POURBACK_REFUSE_SKIPS") == "1"
+ONCE = os.environ.get("POURBACK_TEST_ONCE") == "1"  # what cannot differ between databases runs with SQLite alone
 _scratch = Path(tempfile.mkdtemp(prefix="pourback-tests-"))
 atexit.register(shutil.rmtree, _scratch, ignore_errors=True)
 
