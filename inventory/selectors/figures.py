@@ -7,13 +7,14 @@ Decimal in Python over counts of like amounts, since SQLite would add it up in f
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from django.db.models import Count, F, Q, Sum
+from django.db.models import Case, Count, F, Q, Sum, Value, When
+from django.db.models.expressions import CombinedExpression
 
 from inventory.figures.cost import Spent
 from inventory.figures.utilisation import Days, Utilisation, time_utilisation
@@ -32,6 +33,13 @@ class Period(NamedTuple):
     @property
     def days(self) -> int:
         return (self.after - self.first).days
+
+    @property
+    def months(self) -> list[date]:
+        found = [self.first]
+        while (after := month_after(found[-1])) < self.after:
+            found.append(after)
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,10 +246,22 @@ DaysAt = Counter[tuple[Any, Decimal]]
 def piece_days(period: Period, *by: str) -> tuple[DaysAt, DaysAt]:
     """Piece-days of ours within the period: on sites, and on the books; several words make one key."""
     out, owned = DaysAt(), DaysAt()
-    for key, cost, outs, owns in _changes(period.after, [_path(name) for name in by]):
-        out[key, cost] += outs.days_within(period)
-        owned[key, cost] += owns.days_within(period)
+    counted = _ours(period.after, *(_path(name) for name in by)).annotate(
+        out=Sum(_days("came", "left", period), filter=ON_SITES, default=0), owned=Sum(_days("bought", "gone", period))
+    )
+    for *key, cost, value, outs, owns in counted:
+        at = (key[0] if len(key) == 1 else tuple(key), value if cost is None else cost)
+        out[at] += outs
+        owned[at] += owns
     return out, owned
+
+
+def _days(came: str, left: str, period: Period) -> CombinedExpression:
+    """Who came before the period is there for all of it; who came in a month of it, for the days to that month's end
+    and then on; who left is taken off likewise."""
+    then_on = [When(month=month, then=Value((period.after - month_after(month)).days)) for month in period.months]
+    to_its_end = When(month__gte=period.first, then=F(f"{came}_days") - F(f"{left}_days"))
+    return (F(came) - F(left)) * Case(*then_on, default=Value(period.days)) + Case(to_its_end, default=Value(0))
 
 
 def by_key(days: Counter[tuple[Any, Any]]) -> Counter[Key]:
@@ -252,60 +272,72 @@ def by_key(days: Counter[tuple[Any, Any]]) -> Counter[Key]:
     return found
 
 
+ON_SITES = Q(place__kind=PlaceKind.SITE)
+
+
+def _ours(after: date, *fields: str) -> Any:
+    """Months of our lots, by these fields and the two that a piece's cost is taken from."""
+    ours = LotMonth.objects.filter(lot__ours=True, month__lt=after).order_by()
+    return ours.values_list(*fields, "lot__cost", "lot__type__replacement_value")
+
+
 class _Change(NamedTuple):
-    """In one month: how many came less how many left, and the days from then to the month's end likewise."""
+    """In one month: what came less what left, and so many days from then to the month's end, likewise."""
 
-    month: date
-    more: int
-    days: int
+    more: Decimal = Decimal(0)
+    days: Decimal = Decimal(0)
 
-    def days_within(self, period: Period) -> int:
-        """Who came before the period is there for all of it; who came in a month of it, for the days to that month's
-        end and then on; who left is taken off likewise."""
-        if self.month >= period.after:
-            return 0
-        rest = (period.after - max(period.first, month_after(self.month))).days
-        return self.more * rest + (self.days if self.month >= period.first else 0)
+    def plus(self, more: Decimal, days: Decimal) -> _Change:
+        return _Change(self.more + more, self.days + days)
 
 
-def _changes(after: date, fields: Sequence[str]) -> Iterable[tuple[Any, Decimal, _Change, _Change]]:
-    """By key and cost of a piece, of ours: month by month on sites, and on the books."""
-    on_sites: dict[str, Any] = {"filter": Q(place__kind=PlaceKind.SITE), "default": 0}
-    counted = (
-        LotMonth.objects.filter(lot__ours=True, month__lt=after)
-        .order_by()
-        .values_list(*fields, "lot__cost", "lot__type__replacement_value", "month")
-        .annotate(
-            out=Sum(F("came") - F("left"), **on_sites),
-            out_days=Sum(F("came_days") - F("left_days"), **on_sites),
-            owned=Sum(F("bought") - F("gone")),
-            owned_days=Sum(F("bought_days") - F("gone_days")),
-        )
-    )
-    for *key, cost, value, month, out, out_days, owned, owned_days in counted:
-        named = key[0] if len(key) == 1 else tuple(key)
-        yield (
-            named,
-            value if cost is None else cost,
-            _Change(month, out, out_days),
-            _Change(month, owned, owned_days),
-        )
+class _Changes(NamedTuple):
+    """Of one month: on sites and on the books, at what the pieces cost; and on the books, in pieces."""
+
+    out: _Change = _Change()
+    owned: _Change = _Change()
+    pieces: _Change = _Change()
 
 
 def used_by_month(months: Sequence[Period]) -> list[tuple[Utilisation, int]]:
     """Time utilisation of all that is ours in each period, and the piece-days owned behind it, from one query."""
-    after = max((month.after for month in months), default=date.min)
-    changes = list(_changes(after, ()))
+    changes = _by_month(max((month.after for month in months), default=date.min))
     return [
         (
-            Utilisation(
-                sum((cost * out.days_within(month) for _, cost, out, _ in changes), Decimal(0)),
-                sum((cost * owned.days_within(month) for _, cost, _, owned in changes), Decimal(0)),
-            ),
-            sum(owned.days_within(month) for _, _, _, owned in changes),
+            Utilisation(_within(period, changes, "out"), _within(period, changes, "owned")),
+            int(_within(period, changes, "pieces")),
         )
-        for month in months
+        for period in months
     ]
+
+
+def _by_month(after: date) -> dict[date, _Changes]:
+    found: dict[date, _Changes] = defaultdict(_Changes)
+    counted = _ours(after, "month").annotate(
+        out=Sum(F("came") - F("left"), filter=ON_SITES, default=0),
+        out_days=Sum(F("came_days") - F("left_days"), filter=ON_SITES, default=0),
+        owned=Sum(F("bought") - F("gone")),
+        owned_days=Sum(F("bought_days") - F("gone_days")),
+    )
+    for month, own, value, out, out_days, owned, owned_days in counted:
+        cost, had = value if own is None else own, found[month]
+        found[month] = _Changes(
+            had.out.plus(cost * out, cost * out_days),
+            had.owned.plus(cost * owned, cost * owned_days),
+            had.pieces.plus(Decimal(owned), Decimal(owned_days)),
+        )
+    return found
+
+
+def _within(period: Period, changes: Mapping[date, _Changes], what: str) -> Decimal:
+    """Piece-days within the period, counted as `_days` does."""
+    total = Decimal(0)
+    for month, each in changes.items():
+        if month < period.after:
+            change: _Change = getattr(each, what)
+            rest = (period.after - max(period.first, month_after(month))).days
+            total += change.more * rest + (change.days if month >= period.first else 0)
+    return total
 
 
 def month_after(day: date, months: int = 1) -> date:

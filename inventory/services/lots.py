@@ -84,21 +84,23 @@ def days_here() -> Callable[[datetime], date]:
 def put(shares: Shares) -> None:
     """Add these to the stored months. The rows that change are written anew, which is soonest on either engine."""
     changed = {cell: numbers for cell, numbers in shares.items() if any(numbers.values())}
-    rows, gone = dict[Cell, LotMonth](), list[int]()
+    rows, gone = dict[Cell, dict[str, int]](), list[int]()
+    months = {cell.month for cell in changed}
     for lots in chunked(sorted({cell.lot for cell in changed})):
-        for row in LotMonth.objects.filter(lot__in=lots):
-            cell = Cell(row.lot_id, row.place_id, row.month)
+        stored = LotMonth.objects.filter(lot__in=lots, month__in=months).order_by()
+        for pk, lot, place, month, *numbers in stored.values_list("pk", "lot", "place", "month", *SUMS):
+            cell = Cell(lot, place, month)
             if cell in changed:
-                rows[cell] = row
-                gone.append(row.pk)
+                rows[cell] = dict(zip(SUMS, numbers, strict=True))
+                gone.append(pk)
     for some in chunked(gone):
         LotMonth.objects.filter(pk__in=some).delete()
-    new = [_row(cell, rows.get(cell), numbers) for cell, numbers in changed.items()]
+    new = [_row(cell, rows.get(cell, {}), numbers) for cell, numbers in changed.items()]
     LotMonth.objects.bulk_create([row for row in new if any(getattr(row, name) for name in SUMS)], batch_size=1000)
 
 
-def _row(cell: Cell, had: LotMonth | None, more: Mapping[str, int]) -> LotMonth:
-    numbers = {name: more.get(name, 0) + (getattr(had, name) if had is not None else 0) for name in SUMS}
+def _row(cell: Cell, had: Mapping[str, int], more: Mapping[str, int]) -> LotMonth:
+    numbers = {name: more.get(name, 0) + had.get(name, 0) for name in SUMS}
     return LotMonth(lot_id=cell.lot, place_id=cell.place, month=cell.month, **numbers)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
 
@@ -17,7 +16,7 @@ from inventory.figures.survival import Curve
 from inventory.figures.utilisation import Utilisation, financial_utilisation
 from inventory.models import GearType, YardSettings
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Key, Lived, Period, Tally, month_after
+from inventory.selectors.figures import Key, Lived, Period, Tally
 from inventory.selectors.figures_of_types import curves
 from jobs.models import BillLine, Customer, Job
 from jobs.selectors.gear_cost import MixCost, mixes, money_rate, outlooks
@@ -232,10 +231,3 @@ def _held(period: Period, path: str) -> tuple[dict[Key, Decimal], Counter[tuple[
         out[key] += cost * days
         held[key, kind] += days
     return out, held
-
-
-def months_of(period: Period) -> list[date]:
-    found = [period.first]
-    while (after := month_after(found[-1])) < period.after:
-        found.append(after)
-    return found

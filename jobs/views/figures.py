@@ -71,7 +71,7 @@ def _grouped(by: str) -> dict[str, Any]:
 def _fleet(period: Period, settings: YardSettings) -> dict[str, Any]:
     """The whole fleet: month by month, and in one line."""
     months, dirty = sums.by_month(period)
-    shown = select.months_of(period)[-24:]
+    shown = period.months[-24:]
     used = sums.used_by_month([Period(month, min(month_after(month), period.after)) for month in shown])
     table = [
         Month(

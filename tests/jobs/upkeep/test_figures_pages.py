@@ -12,12 +12,13 @@ from django.utils import timezone
 
 from inventory.lifecycle.kinds import Kind
 from inventory.models import HiredIn, Lot, LotMonth, Missing, Piece, PieceLife, RepairOrder, YardSettings
+from inventory.selectors.figures import Period, month_after
 from inventory.services import missing, repairs
 from inventory.services.recording import record
 from inventory.services.reports import Report
 from inventory.services.summing import bring_up_to_date
 from jobs.models import Bill, BillLine, Delivery, LoadLine
-from jobs.selectors.figures import Period, month_after, months_of, rows
+from jobs.selectors.figures import rows
 from jobs.selectors.forecast import look_ahead
 from jobs.selectors.week import things
 from tests.factories import JobFactory
@@ -155,7 +156,7 @@ def test_hired_in_gear_is_not_among_the_lives(yard, client_as):
 
 
 def test_months_of_a_period():
-    assert months_of(Period(date(2026, 11, 1), date(2027, 2, 1)))[-1] == date(2027, 1, 1)
+    assert Period(date(2026, 11, 1), date(2027, 2, 1)).months[-1] == date(2027, 1, 1)
     assert month_after(date(2026, 3, 31), -3) == date(2025, 12, 1)
 
 
