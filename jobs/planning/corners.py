@@ -11,6 +11,7 @@ site; it is flagged. Two sides in one line meet at a turn of 0: neither seats, s
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from jobs.planning.findings import Finding
@@ -40,10 +41,11 @@ class Corner:
         return self.joins_runs and abs(self.turn) == 90
 
 
-def corners_of(outline: Outline) -> list[Corner]:
+@lru_cache(maxsize=4096)
+def corners_of(outline: Outline) -> tuple[Corner, ...]:
     """Every corner, that at the start of side 0 first."""
     sides = outline.sides
-    return [
+    return tuple(
         Corner(
             before=(index - 1) % len(sides),
             after=index,
@@ -51,7 +53,7 @@ def corners_of(outline: Outline) -> list[Corner]:
             forms=sum(sides[at].edge == "form" for at in (index - 1, index)),
         )
         for index in range(len(sides))
-    ]
+    )
 
 
 def ends_of(outline: Outline, side: int, seats_at: Hand = "start") -> tuple[End, End]:

@@ -85,6 +85,9 @@ def below(at: Point, way: Point, lower: Ring) -> Below | None:
     None where that edge does not face the same way, since a bracket stands flat against it, or where
     there is none on that line.
     """
+    found = _below_in_box(at, way, lower)
+    if found is not None:
+        return found
     covered = inside(at, lower) or on_ring(at, lower)
     way_on = 1 if covered else -1
     ray = (way[0] * way_on, way[1] * way_on)
@@ -93,6 +96,28 @@ def below(at: Point, way: Point, lower: Ring) -> Below | None:
         return None
     distance, facing, side, along_mm = min(met)
     return Below(way_on * distance, side, along_mm) if -facing > 0.999 else None
+
+
+def _below_in_box(at: Point, way: Point, lower: Ring) -> Below | None:
+    """The answer for a place on a rectangle walked from its lower left, which is nearly every panel; else None.
+
+    From a place on it only one side faces out squarely along an axis.
+    """
+    if len(lower) != 4:
+        return None
+    (left, low), (right, lower_y), (right_x, top), (left_x, upper_y) = lower
+    if left != left_x or right != right_x or low != lower_y or top != upper_y:
+        return None
+    x, y = at
+    if not (left <= x <= right and low <= y <= top):
+        return None
+    if way == (0.0, -1.0):
+        return Below(y - low, 0, x - left)
+    if way == (1.0, 0.0):
+        return Below(right - x, 1, y - low)
+    if way == (0.0, 1.0):
+        return Below(top - y, 2, right - x)
+    return Below(x - left, 3, top - y) if way == (-1.0, 0.0) else None
 
 
 def _faces(at: Point, ray: Point, way: Point, lower: Ring) -> list[tuple[float, float, int, float]]:

@@ -10,10 +10,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from jobs.planning.corners import End, ends_of
 from jobs.planning.geometry import edges, ray_hits
-from jobs.planning.panels import Panel
+from jobs.planning.outline import Outline
+from jobs.planning.panels import Hand, Panel
+
+# A side, its length and ends, and the bounds of its run with where it begins.
+_Shaped = tuple[int, tuple[int, End, End], tuple[int, int, int]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +93,10 @@ class PanelRun:
 
 def runs_of(panel: Panel, rules: RunRules) -> tuple[PanelRun, ...]:
     """The runs of a panel, in the order of its sides."""
-    return tuple(_run(panel, index, rules) for index, side in enumerate(panel.outline.sides) if side.edge == "form")
+    return tuple(
+        PanelRun(panel.mark, side, panel.section_mm, *ends, *bounds)
+        for side, ends, bounds in _shaped(panel.outline, panel.seats_at, rules)
+    )
 
 
 def runs_of_all(panels: Iterable[Panel], rules: RunRules) -> tuple[PanelRun, ...]:
@@ -96,41 +104,48 @@ def runs_of_all(panels: Iterable[Panel], rules: RunRules) -> tuple[PanelRun, ...
     return tuple(run for panel in panels for run in runs_of(panel, rules))
 
 
-def _run(panel: Panel, side: int, rules: RunRules) -> PanelRun:
-    start, end = ends_of(panel.outline, side, panel.seats_at)
-    lost = _lost_to_the_other_form(panel, side, rules.form_width_mm)
-    length = panel.outline.sides[side].length_mm - lost
-    allowance, overrun = _bounds(panel, side, start, end, rules)
+@lru_cache(maxsize=4096)
+def _shaped(outline: Outline, seats_at: Hand, rules: RunRules) -> tuple[_Shaped, ...]:
+    """What the runs of every panel of one shape have in common, for each side that needs a form."""
+    return tuple(
+        _side(outline, seats_at, side, rules) for side, each in enumerate(outline.sides) if each.edge == "form"
+    )
+
+
+def _side(outline: Outline, seats_at: Hand, side: int, rules: RunRules) -> _Shaped:
+    start, end = ends_of(outline, side, seats_at)
+    lost = _lost_to_the_other_form(outline, side, rules.form_width_mm)
+    length = outline.sides[side].length_mm - lost
+    allowance, overrun = _bounds(outline, side, start, end, rules)
     overrun = min(overrun, length) if allowance < 0 else overrun
-    return PanelRun(panel.mark, side, panel.section_mm, length, start, end, max(allowance, -length), overrun, lost)
+    return side, (length, start, end), (max(allowance, -length), overrun, lost)
 
 
-def _bounds(panel: Panel, side: int, start: End, end: End, rules: RunRules) -> tuple[int, int]:
+def _bounds(outline: Outline, side: int, start: End, end: End, rules: RunRules) -> tuple[int, int]:
     """Corner allowance and greatest overrun: a closed run has minus the filler, and the filler."""
     ends = {start, end}
     if not ends & {"passes", "free"}:
         return -rules.filler_mm, rules.filler_mm
     allowance = rules.corner_allowance_mm if "passes" in ends else 0
-    clear = _clear_beyond(panel, side, start, end)
+    clear = _clear_beyond(outline, side, start, end)
     return allowance, int(min(rules.max_overrun_mm, max(0.0, clear - allowance)))
 
 
-def _lost_to_the_other_form(panel: Panel, side: int, form_width_mm: int) -> int:
+def _lost_to_the_other_form(outline: Outline, side: int, form_width_mm: int) -> int:
     """The run that starts at an inside corner begins where the form of the run before it ends."""
-    sides = panel.outline.sides
-    inside_corner = panel.outline.turn_before(side) == -90 and sides[side - 1].edge == "form"
+    sides = outline.sides
+    inside_corner = outline.turn_before(side) == -90 and sides[side - 1].edge == "form"
     return min(form_width_mm, sides[side].length_mm - 1) if inside_corner else 0
 
 
-def _clear_beyond(panel: Panel, side: int, start: End, end: End) -> float:
+def _clear_beyond(outline: Outline, side: int, start: End, end: End) -> float:
     """How far the run can go on, past whichever of its ends is not held, before it meets its own panel."""
     ways = [(start, -1), (end, 1)]
-    clear = [_clear_at(panel, side, way) for kind, way in ways if kind in ("passes", "free")]
+    clear = [_clear_at(outline, side, way) for kind, way in ways if kind in ("passes", "free")]
     return max(clear)
 
 
-def _clear_at(panel: Panel, side: int, way: int) -> float:
-    shape = panel.outline
+def _clear_at(shape: Outline, side: int, way: int) -> float:
     begin = shape.point_on(side, shape.sides[side].length_mm if way > 0 else 0)
     dx, dy = shape.directions[side]
     neighbour = (side + way) % len(shape.sides)

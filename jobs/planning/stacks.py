@@ -7,13 +7,15 @@ step-in, overhang, section against thickness, order of levels, and inserts for w
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from jobs.planning.findings import Finding
 from jobs.planning.geometry import TOUCH_MM, Point, along, edges, inside, minus, on_ring, outward
 from jobs.planning.panels import Panel
 from jobs.planning.placing import below, place, placed_ring
+
+Steps = Mapping[int, tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +44,8 @@ def check_stacks(panels: Sequence[Panel], checks: StackChecks, without_inserts: 
 
 def check_pair(lower: Panel, upper: Panel, checks: StackChecks, no_inserts: bool = False) -> list[Finding]:
     """Findings on one panel on another."""
-    found = [*_check_steps(lower, upper, checks), *_check_overhang(lower, upper, checks)]
+    known = steps(lower, upper)
+    found = [*_check_steps(lower, upper, checks, known), *_check_overhang(lower, upper, checks, known)]
     if no_inserts and checks.inserts_below:
         sentence = (
             f"Panel {upper.mark} is to stand on {lower.mark}, which was cast with no inserts for it: its "
@@ -85,10 +88,11 @@ def steps(lower: Panel, upper: Panel) -> dict[int, tuple[float, float]]:
     >>> steps(low, high)
     {0: (0.0, 0.0), 1: (200.0, 200.0), 2: (0.0, 0.0), 3: (200.0, 200.0)}
     """
-    ring, ground = placed_ring(upper, lower), lower.outline.corners
+    placing, ground = place(upper, lower), lower.outline.corners
+    ring = [placing.point(corner) for corner in upper.outline.corners]
     found = {}
     for side, (a, b) in enumerate(edges(ring)):
-        way = outward(place(upper, lower).direction(upper.outline.directions[side]))
+        way = outward(placing.direction(upper.outline.directions[side]))
         near = [below(at, way, ground) for at in _places(a, b, ground)]
         seen = [one.step_mm for one in near if one is not None]
         if seen:
@@ -132,7 +136,7 @@ def _check_levels(stack: Sequence[Panel], checks: StackChecks) -> list[Finding]:
     return found
 
 
-def _check_steps(lower: Panel, upper: Panel, checks: StackChecks) -> list[Finding]:
+def _check_steps(lower: Panel, upper: Panel, checks: StackChecks, known: Steps) -> list[Finding]:
     limit = checks.max_step_in_mm
     if limit is None:
         return []
@@ -144,17 +148,17 @@ def _check_steps(lower: Panel, upper: Panel, checks: StackChecks) -> list[Findin
             f"the most is {limit} mm, or a stack bracket does not reach.",
             side,
         )
-        for side, (_, greatest) in steps(lower, upper).items()
+        for side, (_, greatest) in known.items()
         if greatest > limit + TOUCH_MM
     ]
 
 
-def _check_overhang(lower: Panel, upper: Panel, checks: StackChecks) -> list[Finding]:
+def _check_overhang(lower: Panel, upper: Panel, checks: StackChecks, known: Steps) -> list[Finding]:
     limit = checks.max_overhang_mm
     if limit is None:
         return []
     found = []
-    hanging = _overhanging_sides(lower, upper, limit)
+    hanging = _overhanging_sides(lower, upper, limit, known)
     for side, over in hanging.items():
         much = f"by {over:.0f} mm" if over is not None else "there"
         sentence = f"Side {side + 1} of panel {upper.mark} overhangs panel {lower.mark} {much}: support it."
@@ -165,10 +169,9 @@ def _check_overhang(lower: Panel, upper: Panel, checks: StackChecks) -> list[Fin
     return found
 
 
-def _overhanging_sides(lower: Panel, upper: Panel, limit: int) -> dict[int, float | None]:
+def _overhanging_sides(lower: Panel, upper: Panel, limit: int, known: Steps) -> dict[int, float | None]:
     """Sides of the upper panel that leave the lower one by more than `limit`, and how far if known."""
     ring, ground = placed_ring(upper, lower), lower.outline.corners
-    known = steps(lower, upper)
     found: dict[int, float | None] = {}
     for side, (a, b) in enumerate(edges(ring)):
         outside = [at for at in _places(a, b, ground) if not _covered(at, ground, limit)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 
 from jobs.models import Job, Panel
@@ -36,8 +37,14 @@ def planned(panel: Panel) -> Planned:
 def _outline(panel: Panel) -> Outline:
     """Its sides; a panel stored by width and height alone is a rectangle."""
     if panel.sides:
-        return outline([Side(side["length_mm"], side["turn_deg"], side["edge"]) for side in panel.sides])
+        return _outlined(tuple(Side(side["length_mm"], side["turn_deg"], side["edge"]) for side in panel.sides))
     return rectangle(panel.width_mm or 0, panel.height_mm or 0)
+
+
+@lru_cache(maxsize=4096)
+def _outlined(sides: tuple[Side, ...]) -> Outline:
+    """The same outline for panels that are alike: what is worked out about it is worked out once."""
+    return outline(sides)
 
 
 def stored_fields(panel: Planned) -> dict[str, Any]:

@@ -36,7 +36,7 @@ def working_calendar(days: Iterable[date], settings: YardSettings | None = None)
 
 
 def job_calendar(job: Job, *more: date) -> WorkingCalendar:
-    casts = job.pours.values_list("cast_on", flat=True)
+    casts = [pour.cast_on for pour in job.pours.all()]
     ends = [job.ends_on] if job.ends_on else []
     return working_calendar([job.starts_on, *ends, *casts, *more])
 
@@ -72,7 +72,7 @@ def cast_pours(job: Job) -> dict[str, datetime]:
     presses = Event.objects.filter(group_kind=GroupKind.POUR, group_id__in=job.pours.values("place"), kind__in=CAST)
     reversals = Event.objects.filter(kind=Kind.REVERSED, target__in=presses.values("id"), piece=None)
     taken_back = set(reversals.values_list("target", flat=True))
-    names = dict(job.pours.values_list("place", "name"))
+    names = {pour.place_id: pour.name for pour in job.pours.all()}
     cast: dict[str, datetime] = {}
     for pk, place, when in presses.order_by("happened_at").values_list("id", "group_id", "happened_at"):
         if pk not in taken_back and place is not None:
@@ -102,7 +102,7 @@ def movable(job: Job, calendar: WorkingCalendar, today: date) -> list[str]:
 
 def cast_uncleaned(job: Job) -> dict[str, list[str]]:
     """By pour, the tags of the pieces that the record has as cast again with no cleaning since their last cast."""
-    names = dict(job.pours.values_list("place", "name"))
+    names = {pour.place_id: pour.name for pour in job.pours.all()}
     items = ReviewItem.objects.open().filter(
         code="cast-uncleaned", event__group_kind=GroupKind.POUR, event__group_id__in=names
     )

@@ -23,10 +23,15 @@ from inventory.views.markup import status
 from jobs.errors import Refused
 from jobs.forms.jobs import JobForm, NewJobForm
 from jobs.models import Job
-from jobs.selectors.cutlist import cut_list
-from jobs.selectors.job_page import heaviest_first, next_pour, on_site, pour_rows
-from jobs.selectors.loads import left_off
-from jobs.selectors.planned import lengths_planned
+from jobs.selectors.job_page import (
+    AT_ONCE,
+    SHOWN_POURS,
+    looked_through,
+    on_site,
+    panel_counts,
+    pour_rows,
+    pours_in_order,
+)
 from jobs.selectors.pours import programme_of
 from jobs.services.jobs import change_job, create_job
 from jobs.services.stages import all_is_back, open_again
@@ -84,25 +89,41 @@ class JobList(ListPage):
 
 @allow(*LOOKERS)
 def job(request: HttpRequest, pk: int) -> HttpResponse:
-    found = get_object_or_404(Job.objects.select_related("customer", "site", "yard"), pk=pk)
-    programme = programme_of(found)
-    rows = pour_rows(found, programme)
-    panels = sum(len(row.panels) for row in rows)
-    cut = cut_list(found, lengths_planned(found), programme=programme) if panels else None
+    jobs = Job.objects.select_related("customer", "site", "yard").prefetch_related("pours")
+    found = get_object_or_404(jobs, pk=pk)
+    programme, counts = programme_of(found), panel_counts(found)
+    pours, panels = pours_in_order(found, programme), counts.total
+    cast = sum(pour.name in programme.cast for pour in pours)
+    following = pours[0] if cast < len(pours) else None
+    few = len(pours) <= SHOWN_POURS
+    shown = sorted(pours, key=lambda pour: (pour.cast_on, pour.name)) if few else pours[:SHOWN_POURS]
     context = {
         "title": f"{found.code} {found.name}",
         "job": found,
-        "rows": rows,
-        "levels": sorted({panel.level for row in rows for panel in row.panels}),
+        "rows": pour_rows(shown, programme, counts),
+        "pours": len(pours),
+        "cast": cast,
+        "levels": counts.levels,
         "panels": panels,
-        "next": next_pour(rows),
-        "findings": heaviest_first(cut.findings) if cut else [],
-        "left_off": left_off(found, cut, timezone.localdate(), programme) if cut else [],
+        "next": following,
+        "next_set": programme.days[following.name].set if following else None,
+        "looked": looked_through(found, programme, timezone.localdate()) if 0 < panels <= AT_ONCE else None,
+        "later": panels > AT_ONCE,
         "check": found.checks.first(),
         "deliveries": found.deliveries.select_related("docket").prefetch_related("lines__type"),
         "there": on_site(found),
     }
     return render(request, "jobs/job.html", context)
+
+
+@allow(*LOOKERS)
+def flags(request: HttpRequest, pk: int) -> HttpResponse:
+    """What only a look at every panel tells, fetched after the page of a large job, or read by itself."""
+    found = get_object_or_404(Job, pk=pk)
+    looked = looked_through(found, programme_of(found), timezone.localdate())
+    context = {"title": f"Flags of {found.code}", "job": found, "looked": looked}
+    part = getattr(request, "htmx", False)
+    return render(request, "jobs/looked.html" if part else "jobs/flags.html", context)
 
 
 @allow(*PLANNERS)

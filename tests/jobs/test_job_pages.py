@@ -69,7 +69,8 @@ def test_a_schedule_is_looked_at_then_taken(planner):
     assert job.panels.count() == 0
     taken = planner.post(reverse("job-schedule-preview", args=[job.pk]), {"press": "take"}, follow=True)
     assert job.panels.count() == 4
-    assert "4 panels in 3 pours" in taken.content.decode()
+    page = taken.content.decode()
+    assert ">4 panels</a>" in page and ">3 pours</a>" in page
 
 
 def test_a_schedule_dropped_leaves_nothing(planner):
@@ -99,6 +100,32 @@ def test_the_job_page_shows_what_the_plan_must_flag(planner):
     )
     page = planner.get(reverse("job", args=[job.pk])).content.decode()
     assert "step" in page and "before panel A1 below it is stripped" in page
+
+
+def test_a_large_job_shows_its_next_pours_and_the_rest_by_lists_and_looks_through_its_panels_after(
+    planner, monkeypatch
+):
+    monkeypatch.setattr("jobs.views.jobs.AT_ONCE", 3)
+    monkeypatch.setattr("jobs.views.jobs.SHOWN_POURS", 2)
+    monkeypatch.setattr("jobs.selectors.job_page.SHOWN_PANELS", 1)
+    rows = [
+        build.row("A1", stack="S", level=1),
+        build.row("B1"),
+        build.row("A2", width=5000, stack="S", level=2, pour="P2"),
+    ]
+    job = build.job_with(*rows, build.row("C1", pour="P3"))
+    page = planner.get(reverse("job", args=[job.pk])).content.decode()
+    assert "The next 2 of 3" in page and "1 more" in page and "before panel A1" not in page
+    flags = reverse("job-flags", args=[job.pk])
+    assert f'hx-get="{flags}"' in page
+    part = planner.get(flags, headers={"HX-Request": "true"}).content.decode()
+    assert "before panel A1" in part and "<html" not in part
+    pours = planner.get(reverse("job-pours", args=[job.pk]), {"q": "A2"}).content.decode()
+    assert "1 row" in pours and "P2" in pours
+    panels = planner.get(reverse("job-panels", args=[job.pk]), {"level": 2, "state": "to cast"}).content.decode()
+    assert "1 row" in panels and ">A2</a>" in panels
+    sheet = planner.get(reverse("job-panels", args=[job.pk]), {"export": "csv"}).getvalue().decode().splitlines()
+    assert len(sheet) == 5 and "5000 x 3000" in "".join(sheet)
 
 
 def test_the_cut_list_lists_runs_and_the_panel_is_drawn(planner):

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from jobs.planning import placing
 from jobs.planning.outline_text import parse_outline
-from jobs.planning.placing import place, placed_ring
+from jobs.planning.placing import below, place, placed_ring
 from jobs.planning.stacks import (
     StackChecks,
     by_stack,
@@ -118,3 +119,13 @@ def test_a_placed_panel_keeps_its_middle_and_its_size(turns, x, y):
     assert ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2) == (3000 + x, 1500 + y)
     assert {max(xs) - min(xs), max(ys) - min(ys)} == {5200, 2400}
     assert place(upper, low()).quarter_turns == turns
+
+
+@given(st.integers(0, 60), st.integers(0, 30), st.sampled_from([(0.0, -1.0), (1.0, 0.0), (0.0, 1.0), (-1.0, 0.0)]))
+def test_the_short_way_on_a_rectangle_finds_what_the_general_way_finds(x, y, way):
+    """The oracle is the same module's walk round any outline, with the short way out of reach."""
+    ring, at = panel(width=6000, height=3000).outline.corners, (x * 100.0, y * 100.0)
+    short = below(at, way, ring)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(placing, "_below_in_box", lambda *asked: None)
+        assert below(at, way, ring) == short
