@@ -8,7 +8,7 @@ so that of n uses at most n were followed by damage.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import NamedTuple
@@ -110,6 +110,27 @@ class Life:
     def month(self, key: MonthKey) -> Month:
         return self.months.setdefault(key, Month())
 
+    def copy(self) -> Life:
+        """One that can be walked on without this one changing."""
+        months = {key: replace(month) for key, month in self.months.items()}
+        return replace(self, stays=[*self.stays], runs=[*self.runs], dirt=[*self.dirt], months=months)
+
+    def without_empty_months(self) -> Life:
+        self.months = {key: month for key, month in self.months.items() if month != NOTHING}
+        return self
+
+
+class Halt(NamedTuple):
+    """Where a walk stopped, so that it can go on from there: the state that the fold had come to, the use that damage
+    and loss are put to, and which of them that use has had."""
+
+    state: State
+    last_use: MonthKey | None
+    had: frozenset[str]
+
+
+NOTHING = Month()
+
 
 def life_of(
     own: Sequence[Event], group_events: GroupEvents, places: Places, about: About, day: Callable[[datetime], date]
@@ -118,9 +139,15 @@ def life_of(
 
     day   the local day of a moment
     """
+    return walked(own, group_events, places, about, day)[0]
+
+
+def walked(
+    own: Sequence[Event], group_events: GroupEvents, places: Places, about: About, day: Callable[[datetime], date]
+) -> tuple[Life, Halt]:
+    """The life from its beginning, and where its walk stopped."""
     walk = LifeWalk(day, places, about)
-    fold(own, group_events, places, about, watch=walk)
-    return walk.life
+    return walk.at(fold(own, group_events, places, about, watch=walk).state)
 
 
 @dataclass(slots=True)
@@ -136,6 +163,15 @@ class LifeWalk:
     life: Life = field(default_factory=Life)
     last_use: MonthKey | None = None
     had: set[str] = field(default_factory=set)
+
+    @classmethod
+    def onward(cls, life: Life, halt: Halt, day: Callable[[datetime], date], places: Places, about: About) -> LifeWalk:
+        """Goes on with a life from where its walk stopped; the life itself is left as it is."""
+        return cls(day, places, about, life.copy(), halt.last_use, set(halt.had))
+
+    def at(self, state: State) -> tuple[Life, Halt]:
+        """What was walked so far, with the state that the fold has come to."""
+        return self.life.without_empty_months(), Halt(state, self.last_use, frozenset(self.had))
 
     def __call__(self, event: Event, before: State, state: State) -> None:
         life, about = self.life, self.about

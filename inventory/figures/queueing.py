@@ -87,3 +87,16 @@ def check(
         if end is not None and first <= end < until:
             stays.append((end - start) / day)
     return Checked(present / whole + throughout, came / whole, sum(stays) / len(stays) if stays else 0.0, len(stays))
+
+
+def check_sums(present: timedelta, came: int, stayed: timedelta, left: int, window: timedelta) -> Checked:
+    """The same from sums: the time all that was there spent in the window, how many came in it, how many left in it
+    and how long all of these had stayed.
+
+    >>> check_sums(timedelta(days=30), 10, timedelta(days=30), 10, timedelta(days=10))
+    Checked(present=3.0, arrivals=1.0, stayed=3.0, left=10)
+    """
+    if window <= timedelta():
+        raise ValueError("the window is empty")
+    days = window / timedelta(days=1)
+    return Checked(present / window, came / days, stayed / timedelta(days=1) / left if left else 0.0, left)

@@ -6,7 +6,7 @@ from inventory.models.dockets import Docket, DocketLine, HandCount
 from inventory.models.gear import GearType, HiredIn, Piece, Tag
 from inventory.models.keeping import Missing, MissingNote, RepairOrder, RepairPart
 from inventory.models.ledger import Batch, Event, GroupMember, Submission
-from inventory.models.lives import FiguresMark, Lot, LotMonth, PieceDirty, PieceLife, PieceMonth, PieceRun, PieceStay
+from inventory.models.lives import CastSet, FiguresMark, Lot, LotMonth, PieceLife, PieceRun, SpanCount
 from inventory.models.people import Device, Person
 from inventory.models.photos import Photo
 from inventory.models.places import Place
@@ -21,6 +21,7 @@ __all__ = [
     "Awaited",
     "Batch",
     "BroughtIn",
+    "CastSet",
     "CountedStock",
     "DamageReason",
     "Device",
@@ -39,17 +40,15 @@ __all__ = [
     "Person",
     "Photo",
     "Piece",
-    "PieceDirty",
     "PieceLife",
-    "PieceMonth",
     "PieceRun",
-    "PieceStay",
     "Place",
     "PlannedCut",
     "PlannedPart",
     "RepairOrder",
     "RepairPart",
     "ReviewItem",
+    "SpanCount",
     "Stocktake",
     "StocktakeMark",
     "Submission",

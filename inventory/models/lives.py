@@ -1,7 +1,7 @@
-"""Summaries that the figures are made of: each piece's life as numbers, where it stayed, what happened month by month.
+"""Summaries that the figures are made of: each piece's life as numbers, and sums and counts of what lives add to them.
 
-A cache of the ledger, brought up to date piece by piece beside it, never while events are recorded; `figures` proves
-that it equals a summary of the whole ledger.
+A cache of the ledger, brought up to date piece by piece beside it, never while events are recorded;
+`manage.py sum_figures --check` proves that it equals a summary of the whole ledger.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ class Lot(models.Model):
     cost = models.DecimalField(max_digits=12, decimal_places=2, null=True)
     ours = models.BooleanField(default=True)
     part = models.BooleanField(default=False)
+    pieces = models.BinaryField(default=b"", help_text="Packed, as inventory.selectors.piece_sets has it.")
 
     class Meta:
         ordering = ["id"]
@@ -35,10 +36,12 @@ class Lot(models.Model):
 class LotMonth(models.Model):
     """What happened to a lot in one month at one yard or site: sums over its pieces, kept as each of them is summed.
 
-    Beside the counts of `PieceMonth`: pieces that came to the place and left it, and pieces that came on the books and
-    went off them (there `place` is empty); each with the days from then to the month's end. Piece-days within whole
-    months follow from these alone, whatever day it is (`inventory.selectors.figures`). Pieces that became dirty there
-    (`soiled`) and that were cleaned or taken away (`shed`) likewise say how many were dirty at each month's end.
+    Beside the counts of `inventory.figures.life.Month`: pieces that came to the place and left it, and pieces that
+    came on the books and went off them (there `place` is empty); each with the days from then to the month's end.
+    Piece-days within whole months follow from these alone, whatever day it is (`inventory.selectors.figures`). Pieces
+    that became dirty there (`soiled`) and that were cleaned or taken away (`shed`) likewise say how many were dirty at
+    each month's end, and with the time from then to it (`_us`, in microseconds) for how long; `stayed_us` is how long
+    those shed had been so.
     """
 
     lot = models.ForeignKey(Lot, models.CASCADE, related_name="months")
@@ -60,6 +63,9 @@ class LotMonth(models.Model):
     gone_days = models.BigIntegerField(default=0)
     soiled = models.IntegerField(default=0)
     shed = models.IntegerField(default=0)
+    soiled_us = models.BigIntegerField(default=0)
+    shed_us = models.BigIntegerField(default=0)
+    stayed_us = models.BigIntegerField(default=0)
 
     class Meta:
         ordering = ["lot", "month", "id"]
@@ -71,11 +77,12 @@ class LotMonth(models.Model):
 class PieceLife(models.Model):
     """One piece's life in numbers; the fields are those of `inventory.figures.life.Life`.
 
-    Days are stored as their ordinals (date.toordinal), so that either database adds them up as whole numbers.
+    Days are stored as their ordinals (date.toordinal). `told` is the rest of it, stays, dirt and months, and where its
+    walk stopped, as text (`inventory.selectors.lives`).
     """
 
     piece = models.OneToOneField("inventory.Piece", models.CASCADE, primary_key=True, related_name="life")
-    lot = models.ForeignKey(Lot, models.PROTECT, null=True, related_name="lives")
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="lives")
     entered_anew = models.BooleanField(default=False, help_text="Its cost, batch or owner was put right since.")
     entry_uses = models.PositiveIntegerField(default=0)
     uses = models.PositiveIntegerField(default=0)
@@ -88,10 +95,13 @@ class PieceLife(models.Model):
     dirty_since = models.DateTimeField(null=True)
     unfit_since = models.DateTimeField(null=True)
     site = models.ForeignKey("inventory.Place", models.SET_NULL, null=True, related_name="+")
+    told = models.TextField(default="")
 
     class Meta:
         ordering = ["piece"]
         indexes = [
+            # the few that may belong in another lot
+            models.Index(fields=["piece"], condition=models.Q(entered_anew=True), name="piece_life_astray"),
             # what sales and scrap brought
             models.Index(
                 fields=["lot", "proceeds"], condition=models.Q(proceeds__gt=0), name="piece_life_with_proceeds"
@@ -102,61 +112,13 @@ class PieceLife(models.Model):
         return f"life of {self.piece_id}"
 
 
-class PieceStay(models.Model):
-    """Days [since, until), as ordinals, at one yard or site, or on the road where `place` is empty.
-
-    `until` empty is still there.
-    """
-
-    piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="stays")
-    place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
-    since = models.IntegerField()
-    until = models.IntegerField(null=True)
-
-    class Meta:
-        ordering = ["piece", "since", "id"]
-
-    def __str__(self) -> str:
-        return f"{self.piece_id} at {self.place_id} from {self.since}"
-
-
-class PieceMonth(models.Model):
-    """What happened to one piece in one month at one yard or site; `month` is its first day."""
-
-    piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="months")
-    lot = models.ForeignKey(Lot, models.PROTECT, null=True, related_name="+")
-    place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
-    month = models.DateField()
-    casts = models.PositiveIntegerField(default=0)
-    damaged = models.PositiveIntegerField(default=0)
-    unfit = models.PositiveIntegerField(default=0)
-    lost = models.PositiveIntegerField(default=0)
-    cleans = models.PositiveIntegerField(default=0)
-    uncleaned = models.PositiveIntegerField(default=0)
-
-    class Meta:
-        ordering = ["piece", "month", "id"]
-        indexes = [
-            # what happened in a stretch of months
-            models.Index(fields=["month", "piece"], name="piece_month_by_month"),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.piece_id} in {self.month:%Y-%m}"
-
-
 class PieceRun(models.Model):
-    """Uses of one piece made at one yard or site without a use elsewhere between: from `entry` uses to `exit`.
-
-    `ended` says that it was worn out or broken after the last of them.
-    """
+    """Uses of one piece made at one yard or site without a use elsewhere between: from `entry` uses to `exit`."""
 
     piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="runs")
-    lot = models.ForeignKey(Lot, models.PROTECT, null=True, related_name="+")
     place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
     entry = models.PositiveIntegerField()
     exit = models.PositiveIntegerField()
-    ended = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["piece", "entry"]
@@ -165,23 +127,48 @@ class PieceRun(models.Model):
         return f"{self.piece_id} from {self.entry} to {self.exit} uses"
 
 
-class PieceDirty(models.Model):
-    """One piece dirty at one yard or site, from coming so until cleaned, or until it was taken away dirty."""
+class SpanCount(models.Model):
+    """So many of our pieces alike under observation: from `entry` uses to `exit`, and how that ended.
 
-    piece = models.ForeignKey("inventory.Piece", models.CASCADE, related_name="dirty_spells")
+    Counted four times over: `by` type, batch and age (the year bought) over whole lives, where `ended` is the word of
+    `inventory.figures.life.Life` and `fit` says that it is held and not unfit; and by place over runs of uses made
+    there, where `ended` is said only of the last run of a piece that was worn out or broken. `cell` says all but the
+    count in one text, so that a count stands once.
+    """
+
+    cell = models.CharField(max_length=120, unique=True)
+    by = models.CharField(max_length=8)
+    type = models.ForeignKey("inventory.GearType", models.CASCADE, null=True, related_name="+")
+    maker_batch = models.CharField(max_length=40, blank=True)
+    year = models.PositiveIntegerField(null=True)
     place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
-    since = models.DateTimeField()
-    until = models.DateTimeField(null=True)
+    entry = models.PositiveIntegerField()
+    exit = models.PositiveIntegerField()
+    ended = models.CharField(max_length=12, blank=True)
+    fit = models.BooleanField(default=False)
+    n = models.IntegerField()
 
     class Meta:
-        ordering = ["piece", "since", "id"]
-        indexes = [
-            # what was dirty within the last months
-            models.Index(fields=["until", "place"], name="piece_dirty_until"),
-        ]
+        ordering = ["id"]
+        indexes = [models.Index(fields=["by"], name="span_count_by")]
 
     def __str__(self) -> str:
-        return f"{self.piece_id} dirty from {self.since:%Y-%m-%d}"
+        return f"{self.n} of {self.cell}"
+
+
+class CastSet(models.Model):
+    """Which pieces were cast at one yard or site in one month, packed (`inventory.selectors.piece_sets`): how many
+    were in a stretch of months cannot be had from how many were in each."""
+
+    place = models.ForeignKey("inventory.Place", models.CASCADE, null=True, related_name="+")
+    month = models.DateField()
+    pieces = models.BinaryField()
+
+    class Meta:
+        ordering = ["month", "id"]
+
+    def __str__(self) -> str:
+        return f"cast at {self.place_id} in {self.month:%Y-%m}"
 
 
 class FiguresMark(models.Model):

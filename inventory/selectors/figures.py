@@ -9,17 +9,19 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from typing import Any, NamedTuple
 
 from django.db.models import Case, Count, F, Q, Sum, Value, When
 from django.db.models.expressions import CombinedExpression
+from django.utils import timezone
 
 from inventory.figures.cost import Spent
 from inventory.figures.utilisation import Days, Utilisation, time_utilisation
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import LotMonth, Piece, PieceLife, PieceMonth, PieceRun, RepairOrder, RepairPart
+from inventory.models import LotMonth, Piece, PieceLife, PieceRun, RepairOrder, RepairPart, SpanCount
+from inventory.selectors.piece_sets import used_at_places, used_of_lots
 
 Key = Hashable
 
@@ -62,6 +64,10 @@ class Tally:
 GROUPS = {"type": "lot__type", "batch": "lot__maker_batch", "age": "lot__year"}
 """How pieces are grouped: age is the year a piece was bought, or came on the books. Any other word is taken for a field
 of the month itself, such as "place", or what its place leads to."""
+
+
+SPAN_FIELDS = {"type": "type", "batch": "maker_batch", "age": "year"}
+"""The same groups as fields of `SpanCount`."""
 
 
 def _path(by: str) -> str:
@@ -109,8 +115,9 @@ def _tallied(period: Period, by: str, used: Counter[Key]) -> Iterable[tuple[Any,
 
 def _used(period: Period, by: str) -> Counter[Key]:
     """Pieces that were cast in the period, each once in a group."""
-    rows = PieceMonth.objects.filter(month__gte=period.first, month__lt=period.after, casts__gt=0).order_by()
-    return Counter(dict(rows.values_list(_path(by)).annotate(n=Count("piece", distinct=True))))
+    if by in GROUPS:
+        return used_of_lots(*period, GROUPS[by].removeprefix("lot__"))
+    return used_at_places(*period, by)
 
 
 NOTHING_SPENT = Spent()
@@ -264,6 +271,12 @@ def _days(came: str, left: str, period: Period) -> CombinedExpression:
     return (F(came) - F(left)) * Case(*then_on, default=Value(period.days)) + Case(to_its_end, default=Value(0))
 
 
+def out_now_by_type() -> Counter[Any]:
+    """Pieces of ours on sites, by type: what ever came to one less what left it."""
+    rows = LotMonth.objects.filter(ON_SITES, lot__ours=True).order_by().values_list(GROUPS["type"])
+    return Counter(dict(rows.annotate(n=Sum(F("came") - F("left")))))
+
+
 def by_key(days: Counter[tuple[Any, Any]]) -> Counter[Key]:
     """Piece-days by the first half of the key alone, such as whatever a piece cost."""
     found: Counter[Key] = Counter()
@@ -350,10 +363,16 @@ def month_after(day: date, months: int = 1) -> date:
     return date(number // 12, number % 12 + 1, 1)
 
 
+def month_end(month: date) -> datetime:
+    """When a month is over in the yard, in UTC, so that times to it are as a clock runs, whatever the season."""
+    zone = timezone.get_current_timezone()
+    return datetime.combine(month_after(month), time(), zone).astimezone(UTC)
+
+
 def uses_of(by: str, key: Key) -> Counter[int]:
     """How many pieces of ours have had how many uses; at a place, how many uses there."""
     if by in GROUPS:
-        lives = PieceLife.objects.filter(**{_path(by): key}, lot__ours=True).order_by()
-        return Counter(dict(lives.values_list("uses").annotate(n=Count("pk"))))
+        counts = SpanCount.objects.filter(**{"by": by, SPAN_FIELDS[by]: key}).order_by()
+        return Counter(dict(counts.values_list("exit").annotate(pieces=Sum("n"))))
     runs = PieceRun.objects.filter(**{by: key}).order_by().values_list("piece")
     return Counter(n for _, n in runs.annotate(n=Sum(F("exit") - F("entry"))))

@@ -6,47 +6,69 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from typing import Any
 
-from django.db.models import Count, F
-
 from inventory.figures.life import LIFE_ENDED
 from inventory.figures.survival import Curve, Span, expected_left, kaplan_meier
-from inventory.models import GearType, PieceLife, PieceRun
-from inventory.selectors.figures import GROUPS, Key
+from inventory.models import GearType, SpanCount
+from inventory.selectors.figures import GROUPS, SPAN_FIELDS, Key
 
 
-def curves(by: str, **only: Any) -> dict[Key, Curve]:
-    """The curve of every group, from one query; `only` narrows the pieces or runs.
+def curves(by: str) -> dict[Key, Curve]:
+    """The curve of every group.
 
     By type, batch or age over whole lives: from the uses each piece came with to those it has had, and whether its life
     ended there. By what a place leads to, over the uses made there alone: each piece is under observation from the
     uses it had before to those it had after, and what ended after the last of them ended there (delayed entry).
     Somebody else's gear is not among them: when it goes back says nothing about how long it lasts.
     """
-    return {key: kaplan_meier(spans) for key, spans in spans_of(by, **only).items()}
+    return {key: kaplan_meier(spans) for key, spans in spans_of(by).items()}
 
 
-def spans_of(by: str, **only: Any) -> dict[Key, Counter[Span]]:
+def spans_of(by: str) -> dict[Key, Counter[Span]]:
     """Like spans counted, by group."""
     found: dict[Key, Counter[Span]] = defaultdict(Counter)
-    for key, span, count in _of_lives(by, only) if by in GROUPS else _of_runs(by, only):
-        found[key][span] += count
+    for key, span, ended, _, n in _counted(by):
+        found[key][Span(*span, ended in LIFE_ENDED)] += n
     return dict(found)
 
 
-def _of_lives(by: str, only: dict[str, Any]) -> Iterable[tuple[Key, Span, int]]:
-    rows = PieceLife.objects.filter(lot__ours=True, **only).order_by()
-    counted = rows.values_list(GROUPS[by], "entry_uses", "uses", "ended").annotate(n=Count("pk"))
-    return ((key, Span(entry, uses, ended in LIFE_ENDED), n) for key, entry, uses, ended, n in counted)
+def spans_of_types() -> tuple[dict[Key, Counter[Span]], dict[Key, Counter[Span]]]:
+    """Like spans counted by type, those lost apart: a loss takes a piece from service too."""
+    seen: dict[Key, Counter[Span]] = defaultdict(Counter)
+    lost: dict[Key, Counter[Span]] = defaultdict(Counter)
+    for key, span, ended, _, n in _counted("type"):
+        if ended == "lost":
+            lost[key][Span(*span, True)] += n
+        else:
+            seen[key][Span(*span, ended in LIFE_ENDED)] += n
+    return seen, lost
 
 
-def _of_runs(by: str, only: dict[str, Any]) -> Iterable[tuple[Key, Span, int]]:
-    rows = PieceRun.objects.filter(lot__ours=True, **only).order_by()
-    counted = rows.values_list(by, F("entry"), F("exit"), F("ended")).annotate(n=Count("pk"))
-    return ((key, Span(entry, leaves, ended), n) for key, entry, leaves, ended, n in counted)
+def fit_of_types() -> dict[Any, Counter[int]]:
+    """Fit pieces of ours by type and uses so far."""
+    found: dict[Any, Counter[int]] = defaultdict(Counter)
+    for key, (_, uses), _, fit, n in _counted("type"):
+        if fit:
+            found[key][uses] += n
+    return found
+
+
+def _counted(by: str) -> Iterable[tuple[Key, tuple[int, int], str, bool, int]]:
+    """(group, uses at entry and exit, how it ended, whether it is fit, how many)."""
+    rows = SpanCount.objects.filter(by=by if by in GROUPS else "place").order_by()
+    fields = (SPAN_FIELDS.get(by, by), "entry", "exit", "ended", "fit", "n")
+    return ((key, (entry, leaves), *rest) for key, entry, leaves, *rest in rows.values_list(*fields))
 
 
 def curve_of(kind: GearType) -> Curve:
-    return curves("type", lot__type=kind).get(kind.pk) or kaplan_meier([])
+    return kaplan_meier(_spans_of_type(kind))
+
+
+def _spans_of_type(kind: GearType) -> Counter[Span]:
+    found: Counter[Span] = Counter()
+    rows = SpanCount.objects.filter(by="type", type=kind).order_by().values_list("entry", "exit", "ended", "n")
+    for entry, leaves, ended, n in rows:
+        found[Span(entry, leaves, ended in LIFE_ENDED)] += n
+    return found
 
 
 def uses_left(kind: GearType, curve: Curve, uses: int) -> float | None:

@@ -276,7 +276,8 @@ def members(groups: Iterable[Group]) -> dict[Group, set[int]]:
 
 
 _STATE = ", ".join(f'p."{column}"' for column in STATE_COLUMNS)
-_KNOWN = f'p."id", t."clean_after_every_pour", t."kind", {_STATE}'
+_ABOUT = 'p."id", t."clean_after_every_pour", t."kind"'
+_KNOWN = f"{_ABOUT}, {_STATE}"
 _PIECES = f'"{Piece._meta.db_table}" p JOIN "{GearType._meta.db_table}" t ON t."id" = p."type_id"'
 _TAGGED = f'{_PIECES} JOIN "{Tag._meta.db_table}" g ON g."piece_id" = p."id"'
 
@@ -302,7 +303,7 @@ def as_known(rows: Iterable[Row]) -> dict[int, tuple[About, State]]:
     ) in rows:
         since, happened, device, seq, last = times
         found[pk] = (
-            About(pk, bool(cleaned), kind == GearType.Kind.CRATE, kind not in NEVER_SET),
+            _about(pk, cleaned, kind),
             State(
                 STANDINGS[standing],
                 place,
@@ -327,6 +328,19 @@ def cached(pieces: Iterable[int]) -> dict[int, tuple[About, State]]:
     found = known_pieces(list(pieces), questions)
     questions.ask()
     return found()
+
+
+def about_pieces(pieces: Iterable[int]) -> dict[int, About]:
+    """What the fold must know of each piece, without its state."""
+    found = dict[int, About]()
+    for ids in chunked(pieces):
+        for pk, cleaned, kind in rows_of(f'SELECT {_ABOUT} FROM {_PIECES} WHERE p."id" IN ({holes(ids)})', ids):
+            found[pk] = _about(pk, cleaned, kind)
+    return found
+
+
+def _about(pk: int, cleaned: Any, kind: str) -> About:
+    return About(pk, bool(cleaned), kind == GearType.Kind.CRATE, kind not in NEVER_SET)
 
 
 def known_pieces(pieces: Collection[int], questions: Questions) -> Callable[[], dict[int, tuple[About, State]]]:

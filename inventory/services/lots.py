@@ -6,18 +6,19 @@ what its new one adds is put on, and the sums stay exactly those of the whole le
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from typing import Any, NamedTuple
 
-from django.db.models import Q
 from django.utils import timezone
 
-from inventory.figures.life import Life
+from inventory.figures.life import Dirt, Life, Stay
 from inventory.models import Lot, LotMonth, Piece, PieceLife
-from inventory.selectors.figures import month_after
+from inventory.selectors.figures import month_after, month_end
 from inventory.selectors.ledger import chunked
+from inventory.services.storing import change, store
 
 COUNTS = ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")
 SUMS = (
@@ -32,6 +33,9 @@ SUMS = (
     "gone_days",
     "soiled",
     "shed",
+    "soiled_us",
+    "shed_us",
+    "stayed_us",
 )
 
 
@@ -41,38 +45,91 @@ class Cell(NamedTuple):
     month: date
 
 
-Shares = dict[Cell, Counter[str]]
+class InLot(NamedTuple):
+    """A life, and the lot it is summed in."""
+
+    lot: int
+    life: Life
 
 
-def add_shares(found: Shares, lot: int, life: Life, day: Callable[[datetime], date], sign: int = 1) -> None:
-    """What one life adds to the months of its lot (`sign` -1: takes off); `day` is the local day of a moment."""
-    for key, month in life.months.items():
-        cell = found.setdefault(Cell(lot, key.place, key.month), Counter())
-        for name in COUNTS:
-            cell[name] += sign * getattr(month, name)
-    for stay in life.stays:
-        _mark(found, lot, stay.place, "came", stay.since, sign)
-        _mark(found, lot, stay.place, "left", stay.until, sign)
-    for each in life.dirt:
-        _count(found, lot, each.place, "soiled", day(each.since), sign)
-        _count(found, lot, each.place, "shed", day(each.until) if each.until else None, sign)
-    _mark(found, lot, None, "bought", life.on_books, sign)
-    _mark(found, lot, None, "gone", life.off_books, sign)
+class Shares:
+    """What lives add to the months of their lots."""
+
+    def __init__(self) -> None:
+        self.cells: dict[Cell, Counter[str]] = {}
+        self._day, self._month_end = days_here(), _month_ends()
+
+    def put(self, new: InLot, had: InLot | None = None) -> None:
+        """What a life adds beyond what it had added before."""
+        moved = had is None or had.lot != new.lot
+        if had is not None and (moved or had.life.months != new.life.months):
+            self._months(had, -1)
+        if moved or had is None or had.life.months != new.life.months:
+            self._months(new, 1)
+        for part, add in ((_stays, self._stay), (_dirt, self._spell), (_books, self._book)):
+            before, after = () if had is None else part(had.life), part(new.life)
+            if moved or before != after:
+                if had is not None:
+                    for each in before:
+                        add(had.lot, each, -1)
+                for each in after:
+                    add(new.lot, each, 1)
+
+    def _months(self, one: InLot, sign: int) -> None:
+        for key, month in one.life.months.items():
+            cell = self._cell(one.lot, key.place, key.month)
+            for name in COUNTS:
+                if number := getattr(month, name):
+                    cell[name] += sign * number
+
+    def _stay(self, lot: int, stay: Stay, sign: int) -> None:
+        self._mark(lot, stay.place, "came", stay.since, sign)
+        self._mark(lot, stay.place, "left", stay.until, sign)
+
+    def _book(self, lot: int, book: tuple[str, date | None], sign: int) -> None:
+        self._mark(lot, None, book[0], book[1], sign)
+
+    def _mark(self, lot: int, place: int | None, what: str, day: date | None, sign: int) -> None:
+        """One piece on that day, and the days from it to the end of its month."""
+        if day is not None:
+            cell = self._cell(lot, place, day.replace(day=1))
+            cell[what] += sign
+            cell[f"{what}_days"] += sign * (month_after(day) - day).days
+
+    def _spell(self, lot: int, each: Dirt, sign: int) -> None:
+        self._moment(lot, each.place, "soiled", each.since, sign)
+        if each.until is not None:
+            cell = self._moment(lot, each.place, "shed", each.until, sign)
+            cell["stayed_us"] += sign * ((each.until - each.since) // MICROSECOND)
+
+    def _moment(self, lot: int, place: int | None, what: str, when: datetime, sign: int) -> Counter[str]:
+        """One piece at that moment, and the time from it to the end of its month."""
+        month = self._day(when).replace(day=1)
+        cell = self._cell(lot, place, month)
+        cell[what] += sign
+        cell[f"{what}_us"] += sign * ((self._month_end(month) - when.astimezone(UTC)) // MICROSECOND)
+        return cell
+
+    def _cell(self, lot: int, place: int | None, month: date) -> Counter[str]:
+        cell = Cell(lot, place, month)
+        if cell not in self.cells:
+            self.cells[cell] = Counter()
+        return self.cells[cell]
 
 
-def _mark(found: Shares, lot: int, place: int | None, what: str, day: date | None, sign: int) -> None:
-    """One piece on that day, and the days from it to the end of its month."""
-    if day is not None:
-        cell = _count(found, lot, place, what, day, sign)
-        cell[f"{what}_days"] += sign * (month_after(day) - day).days
+MICROSECOND = timedelta(microseconds=1)
 
 
-def _count(found: Shares, lot: int, place: int | None, what: str, day: date | None, sign: int) -> Counter[str]:
-    if day is None:
-        return Counter()
-    cell = found.setdefault(Cell(lot, place, day.replace(day=1)), Counter())
-    cell[what] += sign
-    return cell
+def _stays(life: Life) -> list[Any]:
+    return life.stays
+
+
+def _dirt(life: Life) -> list[Any]:
+    return life.dirt
+
+
+def _books(life: Life) -> list[Any]:
+    return [("bought", life.on_books), ("gone", life.off_books)]
 
 
 def days_here() -> Callable[[datetime], date]:
@@ -81,27 +138,56 @@ def days_here() -> Callable[[datetime], date]:
     return lambda when: when.astimezone(zone).date()
 
 
+def _month_ends() -> Callable[[date], datetime]:
+    return cache(month_end)
+
+
 def put(shares: Shares) -> None:
-    """Add these to the stored months. The rows that change are written anew, which is soonest on either engine."""
-    changed = {cell: numbers for cell, numbers in shares.items() if any(numbers.values())}
-    rows, gone = dict[Cell, dict[str, int]](), list[int]()
-    months = {cell.month for cell in changed}
-    for lots in chunked(sorted({cell.lot for cell in changed})):
-        stored = LotMonth.objects.filter(lot__in=lots, month__in=months).order_by()
-        for pk, lot, place, month, *numbers in stored.values_list("pk", "lot", "place", "month", *SUMS):
-            cell = Cell(lot, place, month)
-            if cell in changed:
-                rows[cell] = dict(zip(SUMS, numbers, strict=True))
-                gone.append(pk)
+    """Add these to the stored months; only what changes is written."""
+    wanted = {cell: numbers for cell, numbers in shares.cells.items() if any(numbers.values())}
+    alike, gone = defaultdict[tuple[str, ...], list[tuple[int, ...]]](list), list[int]()
+    for pk, cell, had in _stored(wanted):
+        more = wanted.pop(cell)
+        changed = tuple(name for name in SUMS if more[name])
+        if all(had[name] + more[name] == 0 for name in SUMS):
+            gone.append(pk)
+        else:
+            alike[changed].append((*(had[name] + more[name] for name in changed), pk))
+    for names, rows in alike.items():
+        change(LotMonth, names, rows)
     for some in chunked(gone):
         LotMonth.objects.filter(pk__in=some).delete()
-    new = [_row(cell, rows.get(cell, {}), numbers) for cell, numbers in changed.items()]
-    LotMonth.objects.bulk_create([row for row in new if any(getattr(row, name) for name in SUMS)], batch_size=1000)
+    new = [(c.lot, c.place, c.month.isoformat(), *(more[name] for name in SUMS)) for c, more in wanted.items()]
+    store(LotMonth, ("lot_id", "place_id", "month", *SUMS), new)
 
 
-def _row(cell: Cell, had: Mapping[str, int], more: Mapping[str, int]) -> LotMonth:
-    numbers = {name: more.get(name, 0) + had.get(name, 0) for name in SUMS}
-    return LotMonth(lot_id=cell.lot, place_id=cell.place, month=cell.month, **numbers)
+def _stored(wanted: Mapping[Cell, Any]) -> Iterable[tuple[int, Cell, dict[str, int]]]:
+    """The rows there are of these cells."""
+    months, found = {cell.month for cell in wanted}, list[tuple[int, Cell, dict[str, int]]]()
+    for lots in chunked(sorted({cell.lot for cell in wanted})):
+        rows = LotMonth.objects.filter(lot__in=lots, month__in=months).order_by()
+        for pk, lot, place, month, *numbers in rows.values_list("pk", "lot", "place", "month", *SUMS):
+            if (cell := Cell(lot, place, month)) in wanted:
+                found.append((pk, cell, dict(zip(SUMS, numbers, strict=True))))
+    return found
+
+
+class LotFacts(NamedTuple):
+    """What the counts of spans group by."""
+
+    type: int
+    maker_batch: str
+    year: int | None
+    ours: bool
+
+
+def facts_of(lots: Iterable[int]) -> dict[int, LotFacts]:
+    found = {}
+    for some in chunked(set(lots)):
+        rows = Lot.objects.filter(pk__in=some).order_by()
+        for pk, *facts in rows.values_list("pk", "type", "maker_batch", "year", "ours"):
+            found[pk] = LotFacts(*facts)
+    return found
 
 
 ABOUT = ("type", "maker_batch", "bought_on", "cost", "cut_from", "hired_in")
@@ -149,5 +235,5 @@ def entered_anew(pieces: Iterable[int]) -> None:
 
 def strays(most: int) -> list[int]:
     """The first so many summed pieces that may belong in another lot."""
-    rows = PieceLife.objects.filter(Q(lot=None) | Q(entered_anew=True)).order_by("pk")
+    rows = PieceLife.objects.filter(entered_anew=True).order_by("pk")
     return list(rows.values_list("pk", flat=True)[:most])

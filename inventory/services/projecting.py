@@ -14,7 +14,7 @@ from typing import Any
 from uuid import UUID
 
 from inventory.lifecycle.events import Event, Group
-from inventory.lifecycle.fold import Folded, fold
+from inventory.lifecycle.fold import Folded, Watch, fold
 from inventory.lifecycle.kinds import GroupKind, Kind
 from inventory.lifecycle.sentences import FOLD_CODES, is_loud
 from inventory.lifecycle.state import State
@@ -59,28 +59,32 @@ def touched_by(new: Iterable[Event]) -> dict[int, list[Event]]:
     return touched
 
 
-def _goes_on(state: State, new: Sequence[Event]) -> bool:
+def goes_on(state: State, new: Sequence[Event]) -> bool:
     """Whether folding on from the cached state gives the same as folding from the beginning."""
     newer = state.last is None or all(event.key > state.last for event in new)
     return newer and all(event.kind != Kind.REVERSED for event in new)
 
 
-def refold(touched: dict[int, list[Event]], places: Places, had: Known) -> list[Refolded]:
-    """`had` are cached states read before, inside the same transaction."""
+def refold(
+    touched: dict[int, list[Event]], places: Places, had: Known, watches: Mapping[int, Watch] | None = None
+) -> list[Refolded]:
+    """`had` are cached states read before, inside the same transaction; `watches`, by piece, are told of each step."""
     known = {pk: had[pk] for pk in touched if pk in had}
-    known |= cached(touched.keys() - known.keys())
-    onward = {pk for pk, (_, state) in known.items() if _goes_on(state, touched[pk])}
+    if unknown := touched.keys() - known.keys():
+        known |= cached(unknown)
+    onward = {pk for pk, (_, state) in known.items() if goes_on(state, touched[pk])}
     groups = {group for about, state in known.values() for group in state.groups(about.piece, about.is_crate)}
     groups |= _named(event for events in touched.values() for event in events)
     loose, reversals, book = read_ahead(onward, groups)
     own = own_events(known.keys() - onward) if len(onward) < len(known) else {}
     done = []
     for pk, (about, state) in known.items():
+        watch = watches.get(pk) if watches else None
         if pk in onward:
             mine = [e for e in touched[pk] if e.piece == pk] + reversals.get(pk, [])
-            folded = fold([*mine, *loose], book, places, about, state)
+            folded = fold([*mine, *loose], book, places, about, state, watch)
         else:
-            folded = fold([*own.get(pk, []), *loose], book, places, about)
+            folded = fold([*own.get(pk, []), *loose], book, places, about, watch=watch)
         done.append(Refolded(about, state, pk not in onward, folded))
     return done
 

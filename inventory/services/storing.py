@@ -48,17 +48,30 @@ def store_one(model: type[models.Model], columns: tuple[str, ...], row: Sequence
 
 
 def change(model: type[models.Model], columns: tuple[str, ...], rows: Rows) -> None:
-    """Set columns of rows known by their id; each row is (*values, id)."""
+    """Set columns of rows known by their primary key; each row is (*values, key)."""
+    if not rows:
+        return
+    table, pk = f'"{model._meta.db_table}"', model._meta.pk.column
+    if _by_row(rows):
+        each = ", ".join(f'"{column}" = %s' for column in columns)
+        _run(f'UPDATE {table} SET {each} WHERE "{pk}" = %s', rows)
+    else:
+        each = ", ".join(f'"{column}" = v."{column}"' for column in columns)
+        values = f"unnest({_arrays(model, (*columns, pk))}) AS v({_named((*columns, pk))})"
+        tell(f'UPDATE {table} SET {each} FROM {values} WHERE {table}."{pk}" = v."{pk}"', _by_column(rows))
+
+
+def add_up(model: type[models.Model], columns: tuple[str, ...], rows: Rows, *, key: str, count: str) -> None:
+    """Insert rows; where one with its `key` is there, its `count` is added to that one's."""
     if not rows:
         return
     table = f'"{model._meta.db_table}"'
+    end = f' ON CONFLICT ("{key}") DO UPDATE SET "{count}" = {table}."{count}" + excluded."{count}"'
+    into = f"INSERT INTO {table} ({_named(columns)})"
     if _by_row(rows):
-        each = ", ".join(f'"{column}" = %s' for column in columns)
-        _run(f'UPDATE {table} SET {each} WHERE "id" = %s', rows)
+        _run(f"{into} VALUES ({_holes(columns)}){end}", rows)
     else:
-        each = ", ".join(f'"{column}" = v."{column}"' for column in columns)
-        values = f"unnest({_arrays(model, (*columns, 'id'))}) AS v({_named((*columns, 'id'))})"
-        tell(f'UPDATE {table} SET {each} FROM {values} WHERE {table}."id" = v."id"', _by_column(rows))
+        tell(f"{into} SELECT * FROM unnest({_arrays(model, columns)}){end}", _by_column(rows))
 
 
 def _by_row(rows: Rows) -> bool:

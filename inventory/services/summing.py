@@ -6,7 +6,8 @@ A batch gets its number inside the ledger's one-writer lock, so batches are numb
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -15,30 +16,41 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.figures.life import LIFE_ENDED, Life, Month, life_of
+from inventory.figures.life import Halt, Life, LifeWalk, walked
 from inventory.lifecycle.events import Event, Group
 from inventory.lifecycle.kinds import GroupKind, Kind
 from inventory.lifecycle.world import Places
 from inventory.models import (
     Batch,
+    CastSet,
     FiguresMark,
     GroupMember,
     Lot,
     LotMonth,
-    PieceDirty,
     PieceLife,
-    PieceMonth,
     PieceRun,
-    PieceStay,
     Place,
+    SpanCount,
     Submission,
 )
 from inventory.models import Event as EventRow
-from inventory.selectors.ledger import GroupBook, all_presses, cached, chunked, loose_reversals, own_events, read
-from inventory.selectors.lives import stored_lives
-from inventory.services.lots import Shares, add_shares, days_here, lots_of, put, strays
-from inventory.services.projecting import touched_by
+from inventory.selectors.ledger import (
+    GroupBook,
+    about_pieces,
+    all_presses,
+    chunked,
+    events_by_id,
+    loose_reversals,
+    own_events,
+)
+from inventory.selectors.lives import NUMBERS, Kept, kept_of, told
+from inventory.selectors.rows import moment_in
+from inventory.services.lots import InLot, Shares, days_here, facts_of, lots_of, put, strays
+from inventory.services.membership import Membership
+from inventory.services.projecting import goes_on, refold, touched_by
 from inventory.services.recording import one_writer_at_a_time
+from inventory.services.span_counts import Spans
+from inventory.services.storing import change, store
 
 AT_HAND = 5_000
 """So many new reports are taken in while a page waits; more are left to the worker or the command."""
@@ -67,8 +79,7 @@ def bring_up_to_date(*, now: datetime | None = None, most: int = AT_HAND) -> Sta
             one_writer_at_a_time()
             mark = FiguresMark.objects.select_for_update().get_or_create(pk=1)[0]
             newest = _newest()
-            for some in chunked(sorted({*_reached(mark.batch, newest), *strays(most)})):
-                _sum(some)
+            _take_in(_reached(mark.batch, newest), strays(most))
             mark.batch, mark.as_of = newest, now
             mark.save()
     return Standing(now, 0)
@@ -91,7 +102,8 @@ def sum_everything(*, now: datetime | None = None) -> int:
     for start in range(0, len(pieces), SOME):
         with transaction.atomic():
             one_writer_at_a_time()
-            _sum(pieces[start : start + SOME], book=book)
+            some = walks(pieces[start : start + SOME], book=book)
+            _keep(some, kept_of(some))
     with transaction.atomic():
         one_writer_at_a_time()
         mark = FiguresMark.objects.select_for_update().get_or_create(pk=1)[0]
@@ -101,7 +113,7 @@ def sum_everything(*, now: datetime | None = None) -> int:
 
 
 def _forget() -> None:
-    for model in (FiguresMark, LotMonth, PieceStay, PieceMonth, PieceRun, PieceDirty, PieceLife, Lot):
+    for model in (FiguresMark, LotMonth, CastSet, SpanCount, PieceRun, PieceLife, Lot):
         model.objects.all().delete()
 
 
@@ -109,41 +121,65 @@ def _newest() -> int:
     return Batch.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
 
 
-def _reached(after: int, upto: int) -> list[int]:
-    """The pieces that reports of these batches reach, by themselves or through a group."""
-    ids = list(
-        Submission.objects.filter(batch__gt=after, batch__lte=upto)
-        .order_by()
-        .values_list("event_id", flat=True)
-        .distinct()
-    )
-    events = [event for some in chunked(ids) for event in read(EventRow.objects.filter(pk__in=some))]
-    return sorted(touched_by([*events, *_targets(events)]))
+def _reached(after: int, upto: int) -> dict[int, list[Event]]:
+    """The pieces that reports of these batches reach, by themselves or through a group, each with what reached it."""
+    ids = Submission.objects.filter(batch__gt=after, batch__lte=upto).order_by().values_list("event_id", flat=True)
+    events = list(events_by_id(dict.fromkeys(ids)).values())
+    return touched_by([*events, *_targets(events)])
 
 
 def _targets(events: Iterable[Event]) -> list[Event]:
-    """What a reversal takes back, where it says no more than its id."""
-    wanted: list[UUID] = [
-        e.target for e in events if e.kind == Kind.REVERSED and e.target and e.piece is None and e.group is None
-    ]
-    return [event for some in chunked(wanted) for event in read(EventRow.objects.filter(pk__in=some))]
+    """What a reversal takes back, where it says no more than its id; and if that is such a reversal, its target too."""
+    known, found = set[UUID](), list[Event]()
+    while wanted := {e.target for e in events if e.kind == Kind.REVERSED and e.target and not (e.piece or e.group)}:
+        events = events_by_id(wanted - known).values()
+        found += events
+        known |= wanted
+    return found
 
 
-def lives(pieces: Sequence[int], *, book: GroupBook | None = None, places: Places | None = None) -> dict[int, Life]:
-    """The lives of these pieces, told from the ledger."""
+def _take_in(touched: Mapping[int, list[Event]], astray: Iterable[int]) -> None:
+    """Walk on the lives that new events only add to, walk the others anew, and find their lots anew where asked."""
+    for some in chunked(sorted({*touched, *astray})):
+        had = kept_of(some)
+        onward = {
+            pk: touched[pk] for pk in some if pk in had and pk in touched and goes_on(had[pk].halt.state, touched[pk])
+        }
+        new = {pk: (had[pk].life, had[pk].halt) for pk in some if pk in had and pk not in touched}
+        new |= _walked_on(onward, had)
+        new |= walks([pk for pk in some if pk not in new])
+        _keep(new, had, {*astray})
+
+
+Walks = dict[int, tuple[Life, Halt]]
+
+
+def _walked_on(touched: dict[int, list[Event]], had: Mapping[int, Kept]) -> Walks:
+    """The lives of pieces whose events are all newer than where their walk stopped."""
+    places, day = Place.objects.as_world(), days_here()
+    known = {pk: (about, had[pk].halt.state) for pk, about in about_pieces(touched).items()}
+    walking = {pk: LifeWalk.onward(had[pk].life, had[pk].halt, day, places, about) for pk, (about, _) in known.items()}
+    done = refold({pk: touched[pk] for pk in known}, places, known, walking)
+    return {each.about.piece: walking[each.about.piece].at(each.folded.state) for each in done}
+
+
+def walks(pieces: Sequence[int], *, book: GroupBook | None = None, places: Places | None = None) -> Walks:
+    """The lives of these pieces and where their walks stopped, told from the ledger."""
+    if not pieces:
+        return {}
     loose, places = loose_reversals(), places or Place.objects.as_world()
     if book is None:
         book = GroupBook(loose)
         book.fetch(_groups(pieces))
-    own, found, day = own_events(pieces), dict[int, Life](), days_here()
-    for pk, (about, _) in cached(pieces).items():
-        found[pk] = _without_empty_months(life_of([*own.get(pk, []), *loose], book, places, about, day))
-    return found
+    own, day = own_events(pieces), days_here()
+    return {
+        pk: walked([*own.get(pk, []), *loose], book, places, about, day) for pk, about in about_pieces(pieces).items()
+    }
 
 
-def _without_empty_months(life: Life) -> Life:
-    life.months = {key: month for key, month in life.months.items() if month != Month()}
-    return life
+def lives(pieces: Sequence[int]) -> dict[int, Life]:
+    """The lives of these pieces, told from the ledger."""
+    return {pk: life for pk, (life, _) in walks(pieces).items()}
 
 
 def _groups(pieces: Sequence[int]) -> list[Group]:
@@ -152,86 +188,71 @@ def _groups(pieces: Sequence[int]) -> list[Group]:
     return [*groups, *(Group(GroupKind.CRATE, pk) for pk in pieces)]
 
 
-def _ordinal(day: date | None) -> int | None:
-    return None if day is None else day.toordinal()
-
-
-def _sum(pieces: Sequence[int], *, book: GroupBook | None = None) -> None:
-    """The only writer of the summaries."""
-    found, had = lives(pieces, book=book), stored_lives(pieces)
-    lots, shares, day = lots_of(found), Shares(), days_here()
-    in_lots = dict(PieceLife.objects.filter(piece__in=had, lot__isnull=False).values_list("pk", "lot"))
-    for pk, lot in in_lots.items():
-        add_shares(shares, lot, had[pk], day, -1)
-    for pk, life in found.items():
-        add_shares(shares, lots[pk], life, day)
-    PieceLife.objects.filter(piece__in=list(had)).delete()
-    PieceLife.objects.bulk_create([_life(pk, lots[pk], life) for pk, life in found.items()], batch_size=1000)
+def _keep(new: Walks, had: Mapping[int, Kept], astray: Collection[int] = ()) -> None:
+    """The only writer of the summaries. `astray` are pieces that may belong in another lot than before."""
+    lots = _lots(new, had, astray)
+    before = {pk: InLot(had[pk].lot, had[pk].life) for pk in new if pk in had}
+    shares, members = Shares(), Membership()
+    spans = Spans(facts_of([*lots.values(), *(one.lot for one in before.values())]))
+    for pk, (life, _) in new.items():
+        now, was = InLot(lots[pk], life), before.get(pk)
+        shares.put(now, was)
+        spans.put(now, was)
+        members.put(pk, now, was)
     put(shares)
-    moved = {pk for pk in had if in_lots.get(pk) != lots.get(pk)}
-    for model, part, told in PARTS:
-        changed = {pk for pk, life in found.items() if pk not in had or pk in moved or part(life) != part(had[pk])}
-        model.objects.filter(piece__in=[pk for pk in changed if pk in had]).delete()
-        rows = [row for pk in found if pk in changed for row in told(pk, lots[pk], found[pk])]
-        model.objects.bulk_create(rows, batch_size=2000)
+    spans.write()
+    members.write()
+    _write_lives(new, had, lots, astray)
+    _write_runs(new, had)
 
 
-def _life(pk: int, lot: int, life: Life) -> PieceLife:
-    return PieceLife(
-        piece_id=pk,
-        lot_id=lot,
-        entry_uses=life.entry_uses,
-        uses=life.uses,
-        on_books=_ordinal(life.on_books),
-        off_books=_ordinal(life.off_books),
-        ended=life.ended,
-        proceeds=life.proceeds,
-        inspected_at=life.inspected_at,
-        uses_since_inspected=life.uses_since_inspected,
-        dirty_since=life.dirty_since,
-        unfit_since=life.unfit_since,
-        site_id=life.site,
+def _lots(new: Walks, had: Mapping[int, Kept], astray: Collection[int]) -> dict[int, int]:
+    """The lot of each; only where it can have changed is it looked for."""
+    lots = {
+        pk: had[pk].lot
+        for pk, (life, _) in new.items()
+        if pk in had and pk not in astray and life.on_books == had[pk].life.on_books
+    }
+    return lots | lots_of({pk: life for pk, (life, _) in new.items() if pk not in lots})
+
+
+def _write_lives(new: Walks, had: Mapping[int, Kept], lots: Mapping[int, int], astray: Collection[int]) -> None:
+    """Only what has changed is set; pieces whose same columns changed share one statement."""
+    alike: dict[tuple[str, ...], list[tuple[Any, ...]]] = defaultdict(list)
+    fresh, moment = list[tuple[Any, ...]](), moment_in()
+    for pk, (life, halt) in new.items():
+        row = {"lot_id": lots[pk], "entered_anew": False, "told": told(life, halt)}
+        row |= {name: getattr(life, name) for name in NUMBERS}
+        if (old := had.get(pk)) is not None:
+            before = {"lot_id": old.lot, "entered_anew": pk in astray, "told": old.text}
+            before |= {name: getattr(old.life, name) for name in NUMBERS}
+            row = {name: value for name, value in row.items() if value != before[name]}
+        values = (*(_as_stored(value, moment) for value in row.values()), pk)
+        if old is None:
+            fresh.append(values)
+        elif row:
+            alike[tuple(row)].append(values)
+    store(PieceLife, tuple(_column(name) for name in ("lot_id", "entered_anew", "told", *NUMBERS, "piece_id")), fresh)
+    for names, rows in alike.items():
+        change(PieceLife, tuple(_column(name) for name in names), rows)
+
+
+def _as_stored(value: Any, moment: Callable[[Any], Any]) -> Any:
+    if isinstance(value, datetime):
+        return moment(value)
+    return value.toordinal() if isinstance(value, date) else value
+
+
+def _column(name: str) -> str:
+    return "site_id" if name == "site" else name
+
+
+def _write_runs(new: Walks, had: Mapping[int, Kept]) -> None:
+    changed = [pk for pk, (life, _) in new.items() if life.runs != (had[pk].life.runs if pk in had else [])]
+    for some in chunked(pk for pk in changed if pk in had):
+        PieceRun.objects.filter(piece__in=some).delete()
+    store(
+        PieceRun,
+        ("piece_id", "place_id", "entry", "exit"),
+        [(pk, run.place, run.entry, run.exit) for pk in changed for run in new[pk][0].runs],
     )
-
-
-def _stays(pk: int, _lot: int, life: Life) -> list[PieceStay]:
-    return [
-        PieceStay(piece_id=pk, place_id=stay.place, since=stay.since.toordinal(), until=_ordinal(stay.until))
-        for stay in life.stays
-    ]
-
-
-def _runs(pk: int, lot: int, life: Life) -> list[PieceRun]:
-    last = len(life.runs) - 1
-    return [
-        PieceRun(
-            piece_id=pk,
-            lot_id=lot,
-            place_id=run.place,
-            entry=run.entry,
-            exit=run.exit,
-            ended=at == last and life.ended in LIFE_ENDED,
-        )
-        for at, run in enumerate(life.runs)
-    ]
-
-
-def _dirt(pk: int, _lot: int, life: Life) -> list[PieceDirty]:
-    return [PieceDirty(piece_id=pk, place_id=each.place, since=each.since, until=each.until) for each in life.dirt]
-
-
-def _months(pk: int, lot: int, life: Life) -> list[PieceMonth]:
-    found = []
-    for key, month in life.months.items():
-        numbers: dict[str, Any] = {name: getattr(month, name) for name in month.__slots__}
-        found.append(PieceMonth(piece_id=pk, lot_id=lot, place_id=key.place, month=key.month, **numbers))
-    return found
-
-
-PARTS: tuple[tuple[Any, Callable[[Life], object], Callable[[int, int, Life], list[Any]]], ...] = (
-    (PieceStay, lambda life: life.stays, _stays),
-    (PieceMonth, lambda life: life.months, _months),
-    (PieceRun, lambda life: (life.runs, life.ended in LIFE_ENDED), _runs),
-    (PieceDirty, lambda life: life.dirt, _dirt),
-)
-"""What is kept of a life beside its numbers: written anew only where it has changed."""

@@ -8,15 +8,13 @@ from datetime import date, timedelta
 from decimal import Decimal
 from itertools import accumulate
 
-from django.db.models import Count, Min
+from django.db.models import Min
 
 from inventory.figures.forecast import Buy, Forecast, Use, exposures, forecast, to_buy
-from inventory.figures.life import LIFE_ENDED
-from inventory.figures.survival import Span
-from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import GearType, Piece, PieceLife
+from inventory.models import GearType
 from inventory.selectors import figures as sums
 from inventory.selectors.figures import Key, Period, Tally, month_after
+from inventory.selectors.figures_of_types import fit_of_types, spans_of_types
 from jobs.models import Job, LoadLine, PlannedRun, Supply
 
 MONTHS = (3, 6, 12)
@@ -42,10 +40,10 @@ class Ahead:
 
 def look_ahead(today: date) -> list[Ahead]:
     """Every tagged type we own, those to buy first, then by name."""
-    fleets, seen, gone = _fleets(), *_spans()
+    fleets, (seen, gone) = fit_of_types(), spans_of_types()
     period = Period(month_after(today, -12), month_after(today, 0))
     casts, owned = sums.tallies(period, "type"), _piece_months(period)
-    planned, needs, out = _planned(today), _needs(today), _out_now()
+    planned, needs, out = _planned(today), _needs(today), sums.out_now_by_type()
     prices = _prices()
     kinds = GearType.objects.in_bulk(list(fleets)).values()
     found = []
@@ -74,33 +72,6 @@ def look_ahead(today: date) -> list[Ahead]:
             )
         )
     return sorted(found, key=lambda one: (one.buy is None, one.by or date.max, one.kind.code))
-
-
-def _fleets() -> dict[int, Counter[int]]:
-    """Fit pieces of ours by type and uses so far."""
-    rows = Piece.objects.fit().filter(hired_in=None).order_by().values_list("type", "uses").annotate(n=Count("pk"))
-    found: dict[int, Counter[int]] = defaultdict(Counter)
-    for kind, uses, count in rows:
-        found[kind][uses] += count
-    return found
-
-
-def _spans() -> tuple[dict[int, Counter[Span]], dict[int, Counter[Span]]]:
-    """Pieces by type and span, those lost apart: a loss takes a piece from service too."""
-    rows = (
-        PieceLife.objects.filter(lot__ours=True)
-        .order_by()
-        .values_list("lot__type", "entry_uses", "uses", "ended")
-        .annotate(n=Count("pk"))
-    )
-    seen: dict[int, Counter[Span]] = defaultdict(Counter)
-    gone: dict[int, Counter[Span]] = defaultdict(Counter)
-    for kind, entry, uses, ended, count in rows:
-        if ended == "lost":
-            gone[kind][Span(entry, uses, True)] += count
-        else:
-            seen[kind][Span(entry, uses, ended in LIFE_ENDED)] += count
-    return seen, gone
 
 
 def _piece_months(period: Period) -> dict[Key, float]:
@@ -142,13 +113,6 @@ def _needs(today: date) -> dict[int, int]:
         if ends is not None:
             changes[kind][max(ends + timedelta(days=1), today)] -= -count if back else count
     return {kind: max(0, *accumulate(change[day] for day in sorted(change))) for kind, change in changes.items()}
-
-
-def _out_now() -> Counter[int]:
-    """Where nothing is reserved, what is out now is what is needed."""
-    on_sites = Piece.objects.held().filter(hired_in=None, place__isnull=False)
-    rows = on_sites.filter(place__kind__in=[PlaceKind.SITE, PlaceKind.POUR]).order_by()
-    return Counter(dict(rows.values_list("type").annotate(n=Count("pk"))))
 
 
 def _prices() -> dict[int, Decimal]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 from django.db.models import (
     Case,
     CharField,
     Count,
     DateField,
+    F,
     Min,
     OuterRef,
     Q,
@@ -23,9 +24,10 @@ from django.db.models import (
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from inventory.figures.queueing import Checked, Wait, check, wait
+from inventory.figures.queueing import Checked, Wait, check_sums, wait
 from inventory.lifecycle.kinds import GroupKind
-from inventory.models import LotMonth, Piece, PieceDirty, Place, RepairOrder, ReviewItem, YardSettings
+from inventory.models import LotMonth, Piece, Place, RepairOrder, ReviewItem, YardSettings
+from inventory.selectors.figures import month_end
 from jobs.models import FitFirst, Job, Pour
 from jobs.selectors.pours import working_calendar
 from jobs.selectors.wanted_clean import Wanted, wanted_clean
@@ -106,9 +108,9 @@ def queues(today: date, settings: YardSettings | None = None) -> list[PlaceQueue
         .annotate(n=Count("pk"), wanted=Count("pk", Q(wanted_on__isnull=False)), first=Min("wanted_on"))
     )
     cleaned, worked = _pace(today, settings)
-    laws = _laws(months_back(today, PACE_MONTHS - 1), timezone.now())
+    kept = laws(months_back(today, PACE_MONTHS - 1), timezone.now())
     found = [
-        PlaceQueue(pk, name, wait(n, cleaned[pk], worked), wanted, first, cleaned[pk], worked, laws[pk])
+        PlaceQueue(pk, name, wait(n, cleaned[pk], worked), wanted, first, cleaned[pk], worked, kept[pk])
         for pk, name, n, wanted, first in rows
     ]
     return sorted(found, key=lambda q: (q.first_wanted or date.max, -q.wait.waiting, q.name))
@@ -126,17 +128,50 @@ def _pace(today: date, settings: YardSettings | None) -> tuple[Counter[int], int
     return Counter(dict(rows)), working_calendar([first, today], settings).count(first, today)
 
 
-def _laws(first: date, until: datetime) -> dict[int, Checked]:
-    """Little's law held against the same months, by place: when each piece became dirty there and when it was clean."""
+def laws(first: date, until: datetime) -> dict[int, Checked]:
+    """Little's law held against the same months, by place: when each piece became dirty there and when it was clean.
+
+    As piece-days are had from the months of lots: who was there at the window's start is there for all of it, who came
+    in a month of it from then to that month's end and on, and who left is taken off likewise.
+    """
     since = timezone.make_aware(datetime.combine(first, time()))
-    throughout = PieceDirty.objects.filter(until=None, since__lt=since).order_by()
-    waiting = Counter(dict(throughout.values_list("place").annotate(n=Count("pk"))))
-    rows = PieceDirty.objects.filter(Q(until__gt=since) | Q(until=None, since__gte=since), since__lt=until).order_by()
-    visits: dict[int, list[tuple[datetime, datetime | None]]] = defaultdict(list)
-    for place, came, left in rows.values_list("place", "since", "until"):
-        visits[place].append((came, left))
-    found = {place: check(visits[place], since, until, waiting[place]) for place in {*visits, *waiting}}
-    return defaultdict(lambda: check([], since, until), found)
+    window, found = until - since.astimezone(UTC), dict[int, Checked]()
+    for place, months in _soiled(until).items():
+        before = sum(s.more for month, s in months.items() if month < first)
+        within = {month: s for month, s in months.items() if month >= first}
+        present = before * window + sum((s.to_its_end + s.more * s.rest for s in within.values()), timedelta())
+        came, left = sum(s.came for s in within.values()), sum(s.left for s in within.values())
+        stayed = sum((s.stayed for s in within.values()), timedelta())
+        found[place] = check_sums(present, came, stayed, left, window)
+    return defaultdict(lambda: check_sums(timedelta(), 0, timedelta(), 0, window), found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Soiled:
+    """Of one month at one place: pieces that became dirty and that left the queue, the time of those from then to the
+    month's end less of these, how long these had stayed, and from the month's end to now (below 0 in this month)."""
+
+    came: int
+    left: int
+    to_its_end: timedelta
+    stayed: timedelta
+    rest: timedelta
+
+    @property
+    def more(self) -> int:
+        return self.came - self.left
+
+
+def _soiled(until: datetime) -> dict[int, dict[date, _Soiled]]:
+    rows = LotMonth.objects.filter(Q(soiled__gt=0) | Q(shed__gt=0)).order_by().values_list("place", "month")
+    sums = rows.annotate(Sum("soiled"), Sum("shed"), us=Sum(F("soiled_us") - F("shed_us")), stayed=Sum("stayed_us"))
+    found: dict[int, dict[date, _Soiled]] = defaultdict(dict)
+    for place, month, came, left, us, stayed in sums:
+        rest = until - month_end(month)
+        found[place][month] = _Soiled(
+            came, left, timedelta(microseconds=int(us)), timedelta(microseconds=int(stayed)), rest
+        )
+    return found
 
 
 def months_back(day: date, months: int) -> date:

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from inventory.services.proving import adrift, differences, months_that_differ
+from inventory.services.proving import adrift, differences, sums_that_differ
 from inventory.services.summing import sum_everything
 
 
@@ -25,6 +25,6 @@ class Command(BaseCommand):
             raise CommandError(f"{len(wrong):,} pieces differ from the ledger, such as {wrong[:5]}. Run sum_figures.")
         if lost := adrift():
             raise CommandError(f"{len(lost):,} pieces are in a wrong lot, such as {lost[:5]}. Run sum_figures.")
-        if months := months_that_differ():
-            raise CommandError(f"The sums of {len(months):,} months differ from their pieces. Run sum_figures.")
+        if sums := sums_that_differ():
+            raise CommandError(f"{len(sums):,} sums differ from their pieces, such as {sums[:3]}. Run sum_figures.")
         self.stdout.write("The summaries equal the ledger.")

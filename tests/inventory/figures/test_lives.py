@@ -1,5 +1,6 @@
 """A piece's life as numbers, and the summaries that follow the ledger."""
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from uuid import uuid4
@@ -7,15 +8,19 @@ from uuid import uuid4
 import pytest
 from django.forms.models import model_to_dict
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
-from inventory.figures.life import life_of
+from inventory.figures.life import LifeWalk, Month, MonthKey, Run, life_of, walked
 from inventory.lifecycle.events import Group
 from inventory.lifecycle.fold import fold
 from inventory.lifecycle.kinds import GroupKind, Kind, Standing
 from inventory.lifecycle.world import About
-from inventory.models import HiredIn, Lot, LotMonth, Piece, PieceDirty, PieceLife, PieceMonth, PieceRun, PieceStay
+from inventory.models import CastSet, HiredIn, Lot, LotMonth, Piece, PieceLife, PieceRun, SpanCount
+from inventory.selectors.lives import stored_lives, untold
+from inventory.selectors.lives import told as told_as_text
+from inventory.selectors.piece_sets import unpacked
 from inventory.services.lots import entered_anew, strays
-from inventory.services.proving import adrift, differences, months_that_differ
+from inventory.services.proving import adrift, differences, sums_that_differ
 from inventory.services.summing import bring_up_to_date, sum_everything
 from tests.inventory.yard import make_yard, pour_group
 from tests.strategies import PIECE, WORLD, ledgers
@@ -70,16 +75,40 @@ def test_stays_follow_one_another_and_only_the_last_is_open(events):
     assert all(stay.until is not None for stay in life.stays[:-1])
 
 
+def stood_on(events):
+    """For a group, its events in order."""
+    return lambda g: sorted((e for e in events if e.group == g), key=lambda e: e.key)
+
+
+@settings(suppress_health_check=[HealthCheck.too_slow])
+@given(ledgers(), st.integers(0, 30))
+def test_a_life_walked_on_is_the_life_walked_whole(events, at):
+    """From wherever the walk was halted and kept as text."""
+    events = sorted((e for e in events if e.kind != Kind.REVERSED), key=lambda e: e.key)
+    about, own = About(PIECE), [e for e in events if e.piece is not None]
+    earlier, later = events[:at], {e.id for e in events[at:]}
+    day = lambda when: when.date()  # noqa: E731
+    life, halt = walked([e for e in own if e.id not in later], stood_on(earlier), WORLD, about, day)
+    kept = replace(life, stays=[], dirt=[], months={})
+    assert untold(told_as_text(life, halt), kept) == halt and kept == life
+    walk = LifeWalk.onward(kept, halt, day, WORLD, about)
+    folded = fold([e for e in own if e.id in later], stood_on(events), WORLD, about, halt.state, walk)
+    assert walk.at(folded.state) == walked(own, stood_on(events), WORLD, about, day)
+    assert kept == life
+
+
 def rows(model):
-    key = ("lot", "piece", "place", "month", "since", "until")
+    key = ("lot", "piece", "place", "month", "entry", "cell")
     found = [model_to_dict(row, exclude=["id"]) for row in model.objects.all()]
+    if model is CastSet:
+        return sorted((str(c.month), str(c.place_id), unpacked(c.pieces).tolist()) for c in model.objects.all())
     for row in found:  # lots are numbered anew when all is summed anew
         row |= {"lot": Lot.objects.get(pk=row["lot"]).key} if row.get("lot") else {}
     return sorted(found, key=lambda row: [str(row.get(name)) for name in key])
 
 
 def summed():
-    return [rows(model) for model in (PieceLife, PieceStay, PieceMonth, PieceRun, PieceDirty, LotMonth)]
+    return [rows(model) for model in (PieceLife, PieceRun, LotMonth, SpanCount, CastSet)]
 
 
 def use_twice(yard, piece):
@@ -99,22 +128,15 @@ def test_two_pours_one_uncleaned_then_damage(yard):
     (piece,) = yard.pieces("ABCDEFGH3", uses=7)
     use_twice(yard, piece)
     bring_up_to_date()
-    life = PieceLife.objects.get(piece=piece)
-    (month,) = PieceMonth.objects.filter(piece=piece)
-    assert (life.entry_uses, life.uses, life.uses_since_inspected, life.site) == (7, 9, 9, yard.site)
-    assert (month.place, month.month, month.casts, month.uncleaned, month.damaged, month.unfit) == (
-        yard.site,
-        MARCH,
-        2,
-        1,
-        1,
-        1,
-    )
-    begun = date(2026, 3, 2).toordinal()
-    assert [(s.place, s.since - begun, s.until and s.until - begun) for s in PieceStay.objects.filter(piece=piece)] == [
-        (yard.yard, 0, 1),
-        (yard.site, 1, 5),
-        (yard.yard, 5, None),
+    life = stored_lives([piece.pk])[piece.pk]
+    assert (life.entry_uses, life.uses, life.uses_since_inspected, life.site) == (7, 9, 9, yard.site.pk)
+    here = MonthKey(MARCH, yard.site.pk)
+    assert life.months == {here: Month(casts=2, damaged=1, unfit=1, uncleaned=1)}
+    begun = date(2026, 3, 2)
+    assert [(s.place, (s.since - begun).days, s.until and (s.until - begun).days) for s in life.stays] == [
+        (yard.yard.pk, 0, 1),
+        (yard.site.pk, 1, 5),
+        (yard.yard.pk, 5, None),
     ]
 
 
@@ -145,10 +167,11 @@ def test_a_find_takes_a_loss_out_of_the_figures(yard):
     use_twice(yard, piece)
     yard.tell(Kind.LOST, 130, piece=piece.pk)
     bring_up_to_date()
-    assert PieceMonth.objects.get(piece=piece).lost == 1
+    here = MonthKey(MARCH, yard.site.pk)
+    assert stored_lives([piece.pk])[piece.pk].months[here].lost == 1
     yard.tell(Kind.FOUND, 140, piece=piece.pk, place=yard.yard.pk)
     bring_up_to_date()
-    assert PieceMonth.objects.get(piece=piece).lost == 0
+    assert stored_lives([piece.pk])[piece.pk].months[here].lost == 0
 
 
 def test_following_the_ledger_gives_what_summing_it_whole_gives(yard):
@@ -162,7 +185,7 @@ def test_following_the_ledger_gives_what_summing_it_whole_gives(yard):
     bring_up_to_date()
     yard.tell(Kind.REVERSED, 95, group=Group(GroupKind.POUR, yard.pour.pk), target=late.id)
     bring_up_to_date()
-    assert months_that_differ() == []
+    assert sums_that_differ() == []
     followed = summed()
     assert sum_everything() == 2
     assert summed() == followed
@@ -172,8 +195,8 @@ def test_what_is_stored_is_what_the_ledger_tells(yard):
     (piece,) = yard.pieces("ABCDEFGH3", uses=3)
     use_twice(yard, piece)
     assert differences() == []
-    PieceMonth.objects.update(casts=7)
-    assert differences() == [piece.pk]
+    PieceRun.objects.update(exit=7)
+    assert differences() == [piece.pk] and len(sums_that_differ()) == 2
 
 
 def test_too_much_at_once_is_left_to_the_worker(yard):
@@ -193,7 +216,7 @@ def test_an_attribute_entered_later_moves_the_piece_to_another_lot(yard):
     entered_anew(piece.pk for piece in pieces)
     assert strays(10) == [piece.pk for piece in pieces] and adrift() == []
     bring_up_to_date()
-    assert strays(10) == adrift() == months_that_differ() == []
+    assert strays(10) == adrift() == sums_that_differ() == []
     assert {(lot.ours, lot.cost, lot.year) for lot in Lot.objects.filter(lives__isnull=False)} == {
         (False, None, 2026),
         (True, Decimal("80.00"), 2024),
@@ -216,8 +239,6 @@ def test_a_spell_of_dirt_ends_where_it_is_taken_away_or_cleaned(yard):
     use_twice(yard, piece)
     yard.tell(Kind.CLEANED, 150, piece=piece.pk, place=yard.yard.pk)
     bring_up_to_date()
-    spells = PieceDirty.objects.filter(piece=piece)
-    assert [(s.place, s.until is not None) for s in spells] == [(yard.site, True), (yard.yard, True)]
-    assert [(r.place, r.entry, r.exit, r.ended) for r in PieceRun.objects.filter(piece=piece)] == [
-        (yard.site, 0, 2, False)
-    ]
+    life = stored_lives([piece.pk])[piece.pk]
+    assert [(s.place, s.until is not None) for s in life.dirt] == [(yard.site.pk, True), (yard.yard.pk, True)]
+    assert life.runs == [Run(yard.site.pk, 0, 2)]

@@ -11,11 +11,14 @@ import pytest
 from django.utils import timezone
 
 from inventory.lifecycle.kinds import Kind
-from inventory.models import HiredIn, Lot, LotMonth, Missing, Piece, PieceLife, RepairOrder, YardSettings
+from inventory.models import HiredIn, Lot, LotMonth, Missing, Piece, PieceLife, RepairOrder, SpanCount, YardSettings
 from inventory.selectors.figures import Period, month_after
+from inventory.selectors.lives import kept_of
 from inventory.services import missing, repairs
+from inventory.services.lots import InLot, facts_of
 from inventory.services.recording import record
 from inventory.services.reports import Report
+from inventory.services.span_counts import Spans
 from inventory.services.summing import bring_up_to_date
 from jobs.models import Bill, BillLine, Delivery, LoadLine
 from jobs.selectors.figures import rows
@@ -138,12 +141,22 @@ def test_the_margin_of_a_job_is_hire_billed_less_its_gears_cost(yard, cast):
     assert (row.revenue, row.mix.amount, row.margin) == (D(4500), D(4000), D(500))
 
 
+def count_spans_anew():
+    """From the lives as they were put in."""
+    SpanCount.objects.all().delete()
+    spans = Spans(facts_of(Lot.objects.values_list("pk", flat=True)))
+    for kept in kept_of(list(PieceLife.objects.values_list("pk", flat=True))).values():
+        spans.put(InLot(kept.lot, kept.life))
+    spans.write()
+
+
 def test_a_type_shows_how_long_it_lasts_with_the_table_behind_it(yard, client_as):
     pieces = yard.pieces(*valid(24))
     bring_up_to_date()
     for nth, piece in enumerate(pieces):
         ended = "worn out" if nth < 12 else ""
         PieceLife.objects.filter(piece=piece).update(uses=10 + nth, ended=ended)
+    count_spans_anew()
     shown = client_as("manager").get(f"/figures/types/{yard.form.pk}/").content.decode()
     assert "24 pieces watched, 12 worn out or broken" in shown and "Half outlive 21 uses" in shown
     assert 'role="img"' in shown and '<td data-label="At risk" class="number">24</td>' in shown
@@ -169,6 +182,7 @@ def worn(yard):
         ended = "worn out" if nth < 20 else ""
         PieceLife.objects.filter(piece=piece).update(uses=20 + nth % 20, ended=ended)
         Piece.objects.filter(pk=piece.pk).update(uses=20 + nth % 20, standing="retired" if ended else "held")
+    count_spans_anew()
     today = timezone.localdate()
     lot = Lot.objects.get(lives__piece=pieces[-1])
     LotMonth.objects.create(lot=lot, place=yard.site, month=month_after(today, -2), casts=900)

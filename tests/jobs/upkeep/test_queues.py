@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
+from django.utils import timezone
 
+from inventory.figures.queueing import check
 from inventory.lifecycle.kinds import Kind
 from inventory.models import RepairOrder
+from inventory.selectors.lives import stored_lives
 from inventory.services.summing import bring_up_to_date
 from jobs.models import Delivery, FitFirst, Job, LoadLine, Pour
 from jobs.selectors.stock import stock_for
-from jobs.selectors.upkeep import cast_uncleaned, dirty_queue, months_back, queues, repair_queue, turn_round
+from jobs.selectors.upkeep import cast_uncleaned, dirty_queue, laws, months_back, queues, repair_queue, turn_round
 from tests.factories import JobFactory
 from tests.inventory.yard import NOW, make_yard, pour_group
 from tests.jobs import build
@@ -163,3 +166,22 @@ def test_gear_in_repair_in_another_yard_comes_after_its_transfer():
 
 def test_months_back_cross_the_year():
     assert months_back(date(2026, 1, 31), 2) == date(2025, 11, 1)
+
+
+def test_littles_law_from_sums_is_that_of_every_visit(yard):
+    """Against the record of each visit, over windows that begin before, within and after it."""
+    pieces = yard.pieces(*valid(3))
+    for nth, piece in enumerate(pieces):
+        yard.tell(Kind.RETURNED, 10 + 400 * nth, piece=piece.pk, place=yard.yard.pk, data={"dirty": True})
+    yard.tell(Kind.CLEANED, 900, piece=pieces[0].pk, place=yard.yard.pk)
+    yard.tell(Kind.RECEIVED, 950, piece=pieces[2].pk, place=yard.site.pk)
+    bring_up_to_date()
+    visits = [each for life in stored_lives([p.pk for p in pieces]).values() for each in life.dirt]
+    now = visits[0].since + timedelta(days=50)
+    for first in (date(2026, 2, 1), date(2026, 3, 1), date(2026, 4, 1)):
+        since = timezone.make_aware(datetime.combine(first, time()))
+        for place in (yard.yard.pk, yard.site.pk):
+            told = check([(v.since, v.until) for v in visits if v.place == place], since, now)
+            found = laws(first, now)[place]
+            assert (found.left, found.arrivals) == (told.left, told.arrivals)
+            assert (found.present, found.stayed) == pytest.approx((told.present, told.stayed))
