@@ -49,7 +49,7 @@ def used_of_lots(first: date, after: date, field: str) -> Counter[Hashable]:
 
 def used_at_places(first: date, after: date, path: str) -> Counter[Hashable]:
     """Pieces cast in the months [first, after), each once for the place or what a place leads to by `path`."""
-    groups = defaultdict[Hashable, list[bytes]](list)
+    groups = defaultdict[Hashable, list[bytes | memoryview]](list)
     for key, pieces in _months(first, after).values_list(path, "pieces"):
         groups[key].append(pieces)
     return Counter({key: int(np.count_nonzero(_together(some))) for key, some in groups.items()})
@@ -59,7 +59,7 @@ def _months(first: date, after: date) -> QuerySet[CastSet]:
     return CastSet.objects.filter(month__gte=first, month__lt=after).order_by()
 
 
-def _together(sets: Iterable[bytes]) -> NDArray[np.bool_]:
+def _together(sets: Iterable[bytes | memoryview]) -> NDArray[np.bool_]:
     """For each number, whether it is in any of the sets."""
     numbers = unpacked(b"".join(sets))
     found = np.zeros(int(numbers.max()) + 1 if numbers.size else 0, dtype=np.bool_)

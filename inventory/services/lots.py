@@ -185,8 +185,8 @@ def facts_of(lots: Iterable[int]) -> dict[int, LotFacts]:
     found = {}
     for some in chunked(set(lots)):
         rows = Lot.objects.filter(pk__in=some).order_by()
-        for pk, *facts in rows.values_list("pk", "type", "maker_batch", "year", "ours"):
-            found[pk] = LotFacts(*facts)
+        for pk, kind, batch, year, ours in rows.values_list("pk", "type", "maker_batch", "year", "ours"):
+            found[pk] = LotFacts(kind, batch, year, ours)
     return found
 
 

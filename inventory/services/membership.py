@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from datetime import date
+from typing import Any
 
 from inventory.figures.life import Life, MonthKey
 from inventory.models import CastSet, Lot
@@ -64,8 +66,8 @@ def _cast_in(life: Life) -> set[MonthKey]:
     return {key for key, month in life.months.items() if month.casts}
 
 
-def _stored(months: list[date]) -> list[tuple[int, date, int | None, bytes]]:
+def _stored(months: list[date]) -> Iterable[tuple[int, date, int | None, bytes | memoryview]]:
     if not months:
-        return []
+        return ()
     rows = CastSet.objects.filter(month__gte=months[0], month__lte=months[-1]).order_by()
-    return list(rows.values_list("pk", "month", "place", "pieces"))
+    return list[Any](rows.values_list("pk", "month", "place", "pieces"))

@@ -51,7 +51,7 @@ def change(model: type[models.Model], columns: tuple[str, ...], rows: Rows) -> N
     """Set columns of rows known by their primary key; each row is (*values, key)."""
     if not rows:
         return
-    table, pk = f'"{model._meta.db_table}"', model._meta.pk.column
+    table, pk = f'"{model._meta.db_table}"', str(model._meta.pk.column)
     if _by_row(rows):
         each = ", ".join(f'"{column}" = %s' for column in columns)
         _run(f'UPDATE {table} SET {each} WHERE "{pk}" = %s', rows)
