@@ -8,6 +8,7 @@ import pytest
 from django.db import transaction
 from django.test import Client
 
+from tests import snapshot
 from tests.environment import ENGINE, ONCE, REFUSE_SKIPS
 
 HERE = Path(__file__).parent
@@ -28,6 +29,7 @@ def pytest_configure() -> None:
     }
     settings.WHITENOISE_AUTOREFRESH = True
     settings.AXES_ENABLED = False
+    snapshot.install()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -73,6 +75,13 @@ def _guard_lets_the_flush_through(request: pytest.FixtureRequest):
 
     guard.remove()
     bill_guard.remove()
+
+
+@pytest.fixture
+def own_database(django_db_setup, tmp_path):
+    """The URL of a migrated database for other processes."""
+    with snapshot.database(tmp_path) as url:
+        yield url
 
 
 @pytest.fixture

@@ -16,6 +16,8 @@ REFUSE_SKIPS = os.environ.get("POURBACK_REFUSE_SKIPS") == "1"
 ONCE = os.environ.get("POURBACK_TEST_ONCE") == "1"  # what cannot differ between databases runs with SQLite alone
 _scratch = Path(tempfile.mkdtemp(prefix="pourback-tests-"))
 atexit.register(shutil.rmtree, _scratch, ignore_errors=True)
+# What the processes of one run share: the first names it to the others.
+SHARED = Path(os.environ.setdefault("POURBACK_TEST_SHARED", str(_scratch)))
 
 
 def _database_url() -> str:

@@ -92,6 +92,7 @@ export class Drain {
     const settled = await settle(said.answers);
     this.answered(settled, said.clock);
     if (!settled.length) throw new Trouble("unreachable");
+    this.wait = SOONEST; // some got through: the next trouble is a new one
     return true;
   }
 

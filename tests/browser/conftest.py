@@ -14,7 +14,7 @@ import shutil
 import tempfile
 from functools import cache
 from pathlib import Path
-from threading import Condition
+from threading import Condition, RLock
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -25,6 +25,8 @@ from django.core.handlers.wsgi import WSGIHandler
 from django.core.signals import request_finished, request_started
 from django.test import Client
 from playwright.sync_api import BrowserContext, Page, Request, Route, sync_playwright
+
+from tests.environment import ENGINE
 
 FLAGS = [
     "--headless=new",
@@ -67,6 +69,24 @@ class InFlight:
 
 
 IN_FLIGHT = InFlight()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _one_request_at_a_time_on_one_connection():
+    """SQLite in memory is one connection for all threads of a server, so that the transaction of one request would be
+    ended or rolled back by another's: a page that asks two things at once would be told 500 now and then."""
+    if ENGINE != "sqlite":
+        yield
+        return
+    answer, turn = WSGIHandler.get_response, RLock()
+
+    def in_turn(handler: WSGIHandler, request: Any) -> Any:
+        with turn:
+            return answer(handler, request)
+
+    WSGIHandler.get_response = in_turn
+    yield
+    WSGIHandler.get_response = answer
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -4,12 +4,9 @@ import os
 import subprocess
 import sys
 import tarfile
-import uuid
 
 import pytest
 from django.core.management import CommandError, call_command
-
-from tests.environment import ENGINE
 
 REGISTER = """
 from inventory.models import GearType, Photo, Place
@@ -42,35 +39,16 @@ print(Place.objects.create(name="South yard", kind="yard").pk > Place.objects.or
 
 
 @pytest.fixture
-def yard(tmp_path):
+def yard(own_database, tmp_path):
     """manage("backup"): a command run in a yard of its own."""
-    database, drop = _database(tmp_path)
-    environment = os.environ | {"POURBACK_DATABASE_URL": database, "POURBACK_VAR": str(tmp_path / "var")}
+    environment = os.environ | {"POURBACK_DATABASE_URL": own_database, "POURBACK_VAR": str(tmp_path / "var")}
 
     def manage(*words, check=True):
         done = subprocess.run([sys.executable, "manage.py", *words], env=environment, capture_output=True, text=True)
         assert not check or done.returncode == 0, done.stderr
         return done.stdout if check else done
 
-    manage("migrate", "-v0")
-    yield manage
-    drop()
-
-
-def _database(tmp_path):
-    if ENGINE == "sqlite":
-        return f"sqlite:///{tmp_path / 'yard.sqlite3'}", lambda: None
-    import psycopg
-
-    url, name = os.environ["POURBACK_DATABASE_URL"], f"archive_{uuid.uuid4().hex}"
-    with psycopg.connect(url, autocommit=True) as server:
-        server.execute(f'CREATE DATABASE "{name}"')
-
-    def drop():
-        with psycopg.connect(url, autocommit=True) as server:
-            server.execute(f'DROP DATABASE "{name}" WITH (FORCE)')
-
-    return url.replace("/postgres?", f"/{name}?") if "?" in url else f"{url.rpartition('/')[0]}/{name}", drop
+    return manage
 
 
 def shell(manage, words):

@@ -118,15 +118,14 @@ def test_health_is_not_well_when_work_piles_up():
 
 
 @pytest.mark.slow
-def test_the_worker_runs_what_waits_and_signs_off(tmp_path):
-    environment = os.environ | {"POURBACK_DATABASE_URL": f"sqlite:///{tmp_path / 'queue.sqlite3'}"}
+def test_the_worker_runs_what_waits_and_signs_off(own_database):
+    environment = os.environ | {"POURBACK_DATABASE_URL": own_database}
 
     def manage(*words):
         return subprocess.run(
             [sys.executable, "manage.py", *words], env=environment, capture_output=True, text=True, check=True
         ).stdout
 
-    manage("migrate", "-v0")
     manage("shell", "-v0", "-c", "from tests.foundation.test_long_work import nothing_much; nothing_much.enqueue()")
     manage("work", "--batch")
     say = (

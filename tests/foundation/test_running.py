@@ -54,11 +54,10 @@ def test_when_one_stops_the_other_is_stopped(free_port):
 
 
 @pytest.mark.slow
-def test_a_yard_is_served_over_https_with_a_worker_until_ctrl_c(tmp_path, free_port):
+def test_a_yard_is_served_over_https_with_a_worker_until_ctrl_c(own_database, tmp_path, free_port):
     """The launcher with a certificate of its own, as the demo for phones runs it."""
     made = make_certificate(tmp_path, ["127.0.0.1"])
-    environment = os.environ | {"POURBACK_DATABASE_URL": f"sqlite:///{tmp_path / 'yard.sqlite3'}"}
-    subprocess.run([sys.executable, "manage.py", "migrate", "-v0"], env=environment, check=True)
+    environment = os.environ | {"POURBACK_DATABASE_URL": own_database}
     program = (
         "import os, sys\n"
         "from inventory.management.processes import Server, SideBySide\n"

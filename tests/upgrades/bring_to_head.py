@@ -1,22 +1,27 @@
 """Fills an empty database with the rows of an earlier version, at the schema of that version, and brings it to head:
 migrated, replayed (which fails where state and ledger disagree), and asked to change an event, which it must refuse.
 
-One process for all of it: each start of its own takes as long as the work.
+One process for all the versions, and one database that is taken from each of them to the next, of which each has a
+copy: a start of its own and all the migrations before it take longer than the rest.
 """
 
 from __future__ import annotations
 
 import json
+import shutil
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import django
 
 
-def load(path: Path) -> int:
-    """How many rows went in. The database must be empty."""
-    from django.db import connection, transaction
+def bring(path: Path) -> None:
+    """From the versions before this one to head, of a copy."""
+    from django.core.management import call_command
+    from django.db import connection
     from django.db.migrations.executor import MigrationExecutor
 
     saved = json.loads(path.read_text())
@@ -24,12 +29,46 @@ def load(path: Path) -> int:
     executor = MigrationExecutor(connection)
     executor.migrate(targets)
     apps = executor.loader.project_state(targets).apps
+    with a_copy(path.stem):
+        print(f"{path.name}: {load(apps, saved['rows'])} rows went in")
+        call_command("migrate", interactive=False, verbosity=0)
+        call_command("replay")
+        for words in refusals():
+            print(f"{path.name} refused: {words}")
+
+
+@contextmanager
+def a_copy(name: str) -> Iterator[None]:
+    """Within it, the connection is to a copy of the database."""
+    from django.db import connection
+
+    settings = connection.settings_dict
+    trunk, copy = settings["NAME"], f"{settings['NAME']}-{name}"
+    connection.close()
+    if connection.vendor == "sqlite":
+        shutil.copy(trunk, copy)
+    else:
+        with connection._nodb_cursor() as cursor:
+            cursor.execute(f'CREATE DATABASE "{copy}" TEMPLATE "{trunk}"')
+    settings["NAME"] = copy
+    yield
+    connection.close()
+    settings["NAME"] = trunk
+    if connection.vendor == "postgresql":
+        with connection._nodb_cursor() as cursor:
+            cursor.execute(f'DROP DATABASE "{copy}" WITH (FORCE)')
+
+
+def load(apps: Any, saved: dict[str, list[dict[str, Any]]]) -> int:
+    """How many rows went in, by the models of that version."""
+    from django.db import transaction
+
     with transaction.atomic():  # foreign keys are checked at its end, so the order of tables does not matter
-        for label, rows in saved["rows"].items():
+        for label, rows in saved.items():
             model = apps.get_model(label)
             model._base_manager.all().delete()  # what migrations seeded; the saved rows have it as it was then
             model._base_manager.bulk_create([_row(model, values) for values in rows])
-    return sum(len(rows) for rows in saved["rows"].values())
+    return sum(len(rows) for rows in saved.values())
 
 
 def _row(model: Any, values: dict[str, Any]) -> Any:
@@ -58,10 +97,5 @@ def refusals() -> list[str]:
 
 if __name__ == "__main__":
     django.setup()
-    from django.core.management import call_command
-
-    print(f"{load(Path(sys.argv[1]))} rows went in")
-    call_command("migrate", interactive=False, verbosity=0)
-    call_command("replay")
-    for words in refusals():
-        print("refused:", words)
+    for each in sys.argv[1:]:
+        bring(Path(each))
