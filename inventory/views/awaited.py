@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import django_filters
@@ -10,6 +11,7 @@ from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 
 from inventory.errors import Refused
 from inventory.forms.awaited import AwaitForm, CameForm
@@ -62,7 +64,16 @@ class AwaitedList(ListPage):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         parts = PlannedPart.objects.filter(cut__in=PlannedCut.objects.standing()).count()
-        return super().get_context_data(parts_planned=parts, **kwargs)
+        today, rows = timezone.localdate(), Awaited.objects.open()
+        coming, late = rows.filter(due_on__gte=today), rows.filter(due_on__lt=today)
+        summed = {
+            "coming": sum(coming.values_list("quantity", flat=True)),
+            "next_due": coming.values_list("due_on", flat=True).first(),
+            "late": sum(late.values_list("quantity", flat=True)),
+            "today": today,
+            "yesterday": today - timedelta(days=1),
+        }
+        return super().get_context_data(**({"parts_planned": parts} | summed | kwargs))
 
 
 @allow(*BUYERS)

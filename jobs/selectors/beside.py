@@ -87,7 +87,7 @@ def _proof(reason: Mapping[str, Any]) -> str:
     if "day" in reason:
         many, few = reason["wanted"], reason["can_make"]
         return (
-            f"On {_said(reason['day'])} {many} run{'s need' if many > 1 else ' needs'} {section} at once; "
+            f"On {_said(reason['day'])}, {many} run{'s need' if many > 1 else ' needs'} {section} at once; "
             f"{few or 'none'} can be made, whatever way the lengths are joined. They need at least "
             f"{metres(reason['wanted_mm'])} of it, and {metres(reason['on_hand_mm'])} is on hand that day."
         )

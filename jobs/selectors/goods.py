@@ -129,9 +129,8 @@ def why_short(row: GoodsRow) -> str:
     need, there = level(row.need, day), level(row.stock, day)
     needs = "have been used up or are wanted by then" if row.used_up else "are needed at once"
     first = f" The first day that lacks any is {_said(row.first)}." if row.first and row.first != day else ""
-    return (
-        f"On {_said(day)} {need:,} x {row.name} {needs}, and {there:,} can be on site: {need - there:,} lacking.{first}"
-    )
+    lacking = f"{there:,} can be on site: {need - there:,} lacking."
+    return f"On {_said(day)}, {need:,} x {row.name} {needs}, and {lacking}{first}"
 
 
 def _said(day: date) -> str:

@@ -16,7 +16,7 @@ from jobs.planning.panels import Panel
 from jobs.planning.patterns import from_the_seat
 from jobs.planning.request import CoverRequest
 from jobs.planning.stacks import by_stack, neighbours
-from jobs.selectors.panels import planned_panels
+from jobs.selectors.panels import planned_panels, reading_order
 
 WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
@@ -93,6 +93,28 @@ class LevelChange:
         acts = (("swap", self.swapped), ("add", self.added), ("leave off", self.left))
         said = [f"{verb} {_count(number)}" for verb, number in acts if number]
         return f"Level {self.level}: {', '.join(said) or 'nothing changes'}."
+
+
+@dataclass(frozen=True)
+class Changes:
+    """All of a plan's, in reading order: where something changes, where nothing does, and the stacks in which nothing
+    does on any level."""
+
+    changed: Sequence[LevelChange]
+    same: Sequence[LevelChange]
+    steady: Sequence[str]
+
+    @property
+    def some(self) -> bool:
+        return bool(self.changed or self.same)
+
+
+def sorted_out(changes: Sequence[LevelChange]) -> Changes:
+    ordered = sorted(changes, key=lambda change: (reading_order(change.stack), change.level))
+    changed = [change for change in ordered if change.sides]
+    moving = {change.stack for change in changed}
+    steady = dict.fromkeys(change.stack for change in ordered if change.stack not in moving)
+    return Changes(changed, [change for change in ordered if not change.sides], list(steady))
 
 
 def level_changes(panels: Sequence[Panel], pieces: Mapping[str, Sequence[str]]) -> list[LevelChange]:

@@ -110,13 +110,13 @@ def _wait(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now:
     """Every pour not yet set moves, and the job with them."""
     days = int(lines[0]["days"])
     moved = put_off_job(job=job, days=days, today=today)
-    return f"{len(moved)} pours and the job's dates are {days} working days later. Check again."
+    return f"{len(moved)} pours and the job's dates are {days} working days later."
 
 
 def _move(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
     """Those pours and no others; each to the day that was shown."""
     moved = shift_pours(job=job, shifts={line["pour"]: int(line["days"]) for line in lines})
-    return f"{len(moved)} pour{'s are' if len(moved) > 1 else ' is'} moved. Check again."
+    return f"{len(moved)} pour{'s are' if len(moved) > 1 else ' is'} moved."
 
 
 def _cut(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
@@ -140,7 +140,7 @@ def _replan(job: Job, lines: Sequence[Line], by: Someone | None, today: date, no
     for line in lines:
         replan_job(job=Job.objects.get(code=line["job"]), line=line, by=by, today=today, now=now)
     named = ", ".join(line["job"] for line in lines) or "no other job"
-    return f"The load lists of {named} are written anew. Check this job again, then accept it."
+    return f"The load lists of {named} are written anew. Accept this job next."
 
 
 def _buy(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:

@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element, SubElement, tostring
 
 from jobs.selectors.plans import Level
 
-WIDTH, HEIGHT, LEFT, BOTTOM, TOP = 640, 220, 76, 28, 24
+WIDTH, HEIGHT, LEFT, BOTTOM, TOP = 640, 228, 96, 32, 28
 
 
 def step_chart(levels: Sequence[Level], section_mm: int, decides: date | None) -> str:
@@ -94,7 +94,7 @@ def _frame(root: Element, levels: Sequence[Level], most: int) -> None:
 def _mark(root: Element, x: float, day: date) -> None:
     ends = {"x1": f"{x:.1f}", "x2": f"{x:.1f}", "y1": str(TOP), "y2": str(HEIGHT - BOTTOM)}
     SubElement(root, "line", {"class": "deciding", **ends})
-    _text(root, min(max(x, LEFT + 72), WIDTH - 72), TOP - 6, f"decides: {_day(day)}", "middle")
+    _text(root, min(max(x, LEFT + 88), WIDTH - 88), TOP - 6, f"decides: {_day(day)}", "middle")
 
 
 def _text(root: Element, x: float, y: float, words: str, anchor: str) -> None:

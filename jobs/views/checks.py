@@ -22,9 +22,9 @@ from jobs.models import CoverCheck, Delivery, Job
 from jobs.planning.findings import pour_words
 from jobs.selectors.beside import proof_sentences, saving_of
 from jobs.selectors.cover import is_stale
-from jobs.selectors.drawn import DrawnPour, pours_of
+from jobs.selectors.drawn import pours_of
 from jobs.selectors.goods import short_of, stored_goods, why_short
-from jobs.selectors.levels import level_changes
+from jobs.selectors.levels import level_changes, sorted_out
 from jobs.selectors.loads import trucks_of
 from jobs.selectors.panels import planned_panels
 from jobs.selectors.plans import Plan, changes_only, load_lines, read_plan, section_levels
@@ -38,7 +38,8 @@ from jobs.tasks import answer_cover_check
 from jobs.views.charts import step_chart
 from jobs.views.jobs import LOOKERS, PLANNERS
 
-FEW_PANELS = 24
+# So many panels are drawn on the page itself; of more, so many pours are listed first.
+FEW_PANELS, FIRST_POURS = 24, 40
 
 
 @allow(*PLANNERS)
@@ -63,7 +64,7 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
     found = _check(pk)
     context: dict[str, Any] = {"title": f"Does the stock cover {found.job.code}?", "check": found, "job": found.job}
     if found.state == CoverCheck.State.ANSWERED and found.answer:
-        context |= _answer(found)
+        context |= _answer(found, request.GET.get("pours") == "all")
         context |= _remedies(found)
     return render(request, "jobs/check.html", context)
 
@@ -79,7 +80,7 @@ def _remedies(found: CoverCheck) -> dict[str, Any]:
     return {"search": search, "helping": helping, "no_help": no_help, "search_stale": stale}
 
 
-def _answer(found: CoverCheck) -> dict[str, Any]:
+def _answer(found: CoverCheck, every: bool) -> dict[str, Any]:
     plan = read_plan(found)
     verdict, forms, today = verdict_of(plan), load_lines(plan), timezone.localdate()
     goods = stored_goods(found.goods)
@@ -99,18 +100,19 @@ def _answer(found: CoverCheck) -> dict[str, Any]:
         "saving": saving_of(found),
         "goods": goods,
         "goods_short": [row for row in goods if row.short],
-        "changes": level_changes(planned_panels(found.job), plan.pieces),
-        "pours": _pours(plan),
+        "changes": sorted_out(level_changes(planned_panels(found.job), plan.pieces)),
+        **_pours(plan, every),
         "form": AcceptShortForm(),
         "decidable": found.job.stage in {Job.Stage.ASKED, Job.Stage.DECLINED},
     }
 
 
-def _pours(plan: Plan) -> list[DrawnPour]:
-    """All drawn where they are few; else each on a page of its own."""
+def _pours(plan: Plan, every: bool) -> dict[str, Any]:
+    """All drawn where they are few; else each on a page of its own, and the first of them listed."""
     names = {str(run.pour) for run in plan.request.runs}
     few = plan.check.job.panels.count() <= FEW_PANELS
-    return pours_of(plan, names if few else ())
+    pours = pours_of(plan, names if few else ())
+    return {"pours": pours, "drawn": few, "first_pours": pours if every else pours[:FIRST_POURS]}
 
 
 @allow(*LOOKERS)

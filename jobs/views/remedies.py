@@ -19,13 +19,14 @@ from inventory.views.access import allow
 from inventory.views.exporting import csv_response
 from inventory.views.who import person_of
 from jobs.errors import Refused
-from jobs.models import CoverCheck, RemedySearch
+from jobs.models import CoverCheck, Job, RemedySearch
 from jobs.selectors.remedies import is_stale
 from jobs.selectors.remedy_page import PRESSES, TITLES, shown
 from jobs.selectors.remedy_rows import export_rows
 from jobs.services.applying import apply_remedy, remedy_named
+from jobs.services.checking import ask_check
 from jobs.services.remedying import ask_remedies
-from jobs.tasks import answer_remedy_search
+from jobs.tasks import answer_cover_check, answer_remedy_search
 from jobs.views.jobs import LOOKERS, PLANNERS
 
 
@@ -97,8 +98,13 @@ def remedy(request: HttpRequest, pk: int, name: str) -> HttpResponseBase:
 
 
 def _apply(request: HttpRequest, search: RemedySearch, name: str) -> HttpResponse:
+    """Done, the job is checked again at once; not after gear is asked back, which counts from the day promised."""
     try:
         messages.success(request, apply_remedy(search=search, name=name, by=person_of(request)))
+        if name != "chase":
+            check = ask_check(job=Job.objects.get(pk=search.check_asked.job_id), by=person_of(request))
+            answer_cover_check.enqueue(check.pk)
+            return redirect("check", check.pk)
     except (Refused, NotTaken) as refused:
         messages.error(request, refused.sentence)
     return redirect("check", search.check_asked_id)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from decimal import Decimal
 from typing import Any
+from urllib.parse import urlencode
 
 import django_filters
 import django_tables2 as tables
@@ -15,14 +17,17 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.functional import cached_property
+from django.utils.html import format_html
 
 from inventory.forms.filters import ListFilter
 from inventory.models import YardSettings
 from inventory.views.access import allow
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
+from inventory.views.markup import tally
 from jobs.currencies import amount_words
 from jobs.forms.supplies import ChaseForm, MillBarForm, SupplyForm
 from jobs.models import Chase, MillBar, Supply
+from jobs.planning.remedies.words import listed
 from jobs.services.supplies import keep_promise
 from jobs.views.jobs import LOOKERS, PLANNERS
 from jobs.views.one_form import one_form
@@ -80,6 +85,16 @@ class SupplyList(ListPage):
     def rows(self) -> QuerySet:
         return Supply.objects.select_related("type")
 
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        found = Counter(Supply.objects.order_by().values_list("way", flat=True))
+        said = [
+            tally(found[way], f"supply {words}", f"supplies {words}", f"?{urlencode({'way': way})}")
+            for way, words in ((Supply.Way.BUY, "to buy from"), (Supply.Way.HIRE, "to hire in from"))
+        ]
+        rest = "What is not listed is reckoned at its replacement value, and taken to be here in time."
+        sentence = format_html("{} and {} are listed. {}", *said, rest)
+        return super().get_context_data(standing=sentence if found else "", **kwargs)
+
 
 class MillBarTable(ListTable):
     section_mm = tables.Column(linkify=("mill-bar", {"pk": tables.A("pk")}), verbose_name="Section (mm)")
@@ -116,6 +131,16 @@ class MillBarList(ListPage):
 
     def rows(self) -> QuerySet:
         return MillBar.objects.all()
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        bars = list(MillBar.objects.order_by("section_mm").values_list("section_mm", flat=True))
+        sections = listed([str(section) for section in dict.fromkeys(bars)])
+        sentence = format_html(
+            "{} for section {} mm. A job that is short of forms says which of them to cut new ones from.",
+            tally(len(bars), "length of bar is listed", "lengths of bar are listed", "?"),
+            sections,
+        )
+        return super().get_context_data(standing=sentence if bars else "", **kwargs)
 
 
 class ChaseTable(ListTable):
@@ -160,6 +185,16 @@ class ChaseList(ListPage):
 
     def rows(self) -> QuerySet:
         return Chase.objects.select_related("holder", "wanted_for")
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        open_ones = Chase.objects.filter(settled_at=None)
+        count, silent = open_ones.count(), open_ones.filter(promised_on=None).count()
+        sentence = format_html(
+            "{} still open; for {} the site has promised no day yet. What is asked back counts from the day promised.",
+            tally(count, "asking is", "askings are", "?settled=false"),
+            silent or "none",
+        )
+        return super().get_context_data(standing=sentence if Chase.objects.exists() else "", **kwargs)
 
 
 @allow(*PLANNERS)

@@ -69,7 +69,7 @@ def test_three_clamps_for_four_corners_are_short_and_the_verdict_says_from_which
     verdict = verdict_of(read_plan(check))
     assert not check.covered and not verdict.covered and verdict.decides == date(2027, 3, 4)
     assert "Short of 1 x clamp; the edge forms are covered" in verdict.sentence
-    assert why_short(row) == "On Thu 4 March 2027 4 x clamp are needed at once, and 3 can be on site: 1 lacking."
+    assert why_short(row) == "On Thu 4 March 2027, 4 x clamp are needed at once, and 3 can be on site: 1 lacking."
 
 
 def test_the_same_clamps_serve_two_pours_one_after_the_other():
@@ -189,4 +189,4 @@ def test_pieces_change_from_level_to_level_as_little_as_can_be_and_the_page_says
     ]
     check = answered(build.job_with(*rows))
     page = client_as("planner").get(reverse("check", args=[check.pk])).content.decode()
-    assert "Level 2: nothing changes" in page and "Level 3: nothing changes" in page
+    assert "Nothing changes between 4 panels and the one below; in 2 stacks not at all: A, B." in page

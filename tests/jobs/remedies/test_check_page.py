@@ -35,7 +35,7 @@ def test_the_proof_is_in_words_and_numbers_that_can_be_checked_by_hand():
     """Four runs at once: two of 6 m and two of 3 m; one form of 6.5 m makes one of the long ones, and no two of 3.5 m
     keep to the greatest overrun of 900 mm. They need 2 x 6.5 + 2 x 3.5 = 20 m; 13.5 m is on hand."""
     [sentence] = proof_sentences(checked(job_with_forms(1, 2)))
-    assert sentence.startswith("On Thu 4 March 2027 4 runs need section 150 mm at once; 3 can be made")
+    assert sentence.startswith("On Thu 4 March 2027, 4 runs need section 150 mm at once; 3 can be made")
     assert "20.0 m" in sentence and "13.5 m" in sentence
 
 
@@ -96,4 +96,4 @@ def test_a_job_with_many_panels_draws_each_pour_on_its_own_page(client_as):
     build.pieces(build.form(3500), 60, build.yard())
     check = checked(build.job_with(*(build.row(f"A{n}") for n in range(25))))
     page = client_as("planner").get(reverse("check", args=[check.pk])).content.decode()
-    assert "drawn on its own page" in page and "in plan" not in page
+    assert "drawn on a page of its own" in page and "in plan" not in page

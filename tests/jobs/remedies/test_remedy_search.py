@@ -255,8 +255,11 @@ def test_the_page_ranks_them_and_one_press_sets_one_going(client_as):
     assert "What would make it fit" in page and "Clean 1 piece before others" in page
     detail = planner.get(reverse("remedy", args=[search.pk, "clean"])).content.decode()
     assert "Put them first in the queues" in detail
-    planner.post(reverse("remedy", args=[search.pk, "clean"]))
+    pressed = planner.post(reverse("remedy", args=[search.pk, "clean"]))
     assert FitFirst.objects.count() == 1
+    # the job is checked again by itself, with that piece counted on
+    assert pressed.url == reverse("check", args=[job.checks.first().pk])
+    assert job.checks.count() == 2
     rows = b"".join(planner.get(reverse("remedy", args=[search.pk, "clean"]), {"export": "csv"}).streaming_content)
     assert long.code.encode() in rows
 
