@@ -170,6 +170,8 @@ class Piece(models.Model):
             # how many of a type are on the books, and unfit: the catalogue
             models.Index(fields=["type", "standing", "fitness"], name="piece_stock_of_a_type"),
             models.Index(fields=["standing", "dirty", "fitness"], name="piece_to_clean_or_mend"),
+            # how many are dirty at each place
+            models.Index(fields=["standing", "place"], condition=models.Q(dirty=True), name="piece_dirty_at_a_place"),
             models.Index(fields=["docket", "standing"], name="piece_on_a_docket"),
             models.Index(fields=["pour", "phase"], name="piece_in_a_pour"),
         ]

@@ -7,41 +7,22 @@ Decimal in Python over counts of like amounts, since SQLite would add it up in f
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time
+from datetime import date
 from decimal import Decimal
-from typing import Any, NamedTuple
+from typing import Any
 
-from django.db.models import Case, Count, F, Q, Sum, Value, When
-from django.db.models.expressions import CombinedExpression
-from django.utils import timezone
+from django.db.models import Count, F, Q, Sum
 
 from inventory.figures.cost import Spent
 from inventory.figures.utilisation import Days, Utilisation, time_utilisation
-from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import LotMonth, Piece, PieceLife, PieceRun, RepairOrder, RepairPart, SpanCount
+from inventory.selectors.lot_sums import NUMBERS, ON_SITES, LotSums, days, lot_sums
+from inventory.selectors.periods import Period
 from inventory.selectors.piece_sets import used_at_places, used_of_lots
 
 Key = Hashable
-
-
-class Period(NamedTuple):
-    """[first, after): `first` the first of a month; `after` likewise, or tomorrow in a month that is not over."""
-
-    first: date
-    after: date
-
-    @property
-    def days(self) -> int:
-        return (self.after - self.first).days
-
-    @property
-    def months(self) -> list[date]:
-        found = [self.first]
-        while (after := month_after(found[-1])) < self.after:
-            found.append(after)
-        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +55,34 @@ def _path(by: str) -> str:
     return GROUPS.get(by, by)
 
 
-def tallies(period: Period, by: str) -> dict[Key, Tally]:
-    """By type, batch or age, or by a field of the month."""
-    return dict(_tallied(period, by, _used(period, by)))
+def tallies(period: Period, by: str, lots: Lots = None) -> dict[Key, Tally]:
+    """By type, batch or age, or by a field of the month. `lots` are those of the period, where they are at hand."""
+    used = _used(period, by)
+    if by not in GROUPS:
+        return dict(_tallied(period, by, used))
+    found: dict[Key, Counter[str]] = defaultdict(Counter)
+    for lot in _lots(lots, period):
+        counts = found[getattr(lot, by)]
+        for name in NUMBERS:
+            counts[name] += getattr(lot, name)
+        counts["ours"] += lot.casts if lot.ours else 0
+    return {key: Tally(used[key], **counts) for key, counts in found.items() if any(counts.values())}
 
 
-def casts_of_ours(period: Period, by: str) -> Counter[Key]:
+Lots = Sequence[LotSums] | None
+
+
+def _lots(lots: Lots, period: Period) -> Sequence[LotSums]:
+    return lot_sums(period) if lots is None else lots
+
+
+def casts_of_ours(period: Period, by: str, lots: Lots = None) -> Counter[Key]:
     """Casts with gear of our own: what `tallies` has of them, without counting the pieces."""
-    rows = LotMonth.objects.filter(month__gte=period.first, month__lt=period.after, lot__ours=True).order_by()
-    return Counter(dict(rows.values_list(_path(by)).annotate(n=Sum("casts"))))
+    found: Counter[Key] = Counter()
+    for lot in _lots(lots, period):
+        if lot.ours:
+            found[getattr(lot, by)] += lot.casts
+    return found
 
 
 def casts_by_place_and_type(period: Period, place: str) -> dict[tuple[Key, Key], int]:
@@ -90,25 +90,10 @@ def casts_by_place_and_type(period: Period, place: str) -> dict[tuple[Key, Key],
     return {(key, kind): n for key, kind, n in rows.values_list(place, GROUPS["type"]).annotate(n=Sum("casts"))}
 
 
-def by_month(period: Period) -> tuple[dict[date, Tally], Counter[date]]:
-    """The whole fleet, month by month: what happened (how many pieces were used is left out), and pieces dirty at
-    the month's end, of months in which anything happened since the beginning."""
-    rows = LotMonth.objects.filter(month__lt=period.after).order_by("month").values_list("month")
-    names = ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")
-    tallies, dirty, so_far = {}, Counter[date](), 0
-    for month, more, *numbers in rows.annotate(d=Sum(F("soiled") - F("shed")), **{f"s_{n}": Sum(n) for n in names}):
-        so_far += more
-        dirty[month] = so_far
-        if month >= period.first and any(numbers):
-            tallies[month] = Tally(0, *numbers)
-    return tallies, dirty
-
-
 def _tallied(period: Period, by: str, used: Counter[Key]) -> Iterable[tuple[Any, Tally]]:
     rows = LotMonth.objects.filter(month__gte=period.first, month__lt=period.after).order_by()
-    sums = [Sum(name) for name in ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")]
     ours = Sum("casts", filter=Q(lot__ours=True), default=0)
-    for key, *numbers in rows.values_list(_path(by)).annotate(*sums, ours=ours):
+    for key, *numbers in rows.values_list(by).annotate(*(Sum(name) for name in NUMBERS), ours=ours):
         if any(numbers):
             yield key, Tally(used[key], *numbers)
 
@@ -142,14 +127,15 @@ class Lived:
     with_rating: int = 0
 
 
-def lived(by: str, clean_cost: Decimal) -> dict[Key, Lived]:
+def lived(by: str, clean_cost: Decimal, lots: Lots = None) -> dict[Key, Lived]:
     """By type, batch or age. What was paid for a length that was cut goes with its parts, by length.
 
     `clean_cost` is what one cleaning costs.
     """
     found: dict[Key, Lived] = defaultdict(Lived)
-    for key, lot in _lots(by):
-        found[key] = _with(found[key], lot, clean_cost)
+    for lot in _lots(lots, Period(date(1970, 1, 1), date(1970, 1, 1))):
+        if lot.ours:
+            found[getattr(lot, by)] = _with(found[getattr(lot, by)], lot, clean_cost)
     for key, amount in _moved(by).items():
         _add(found, key, bought=-amount)
     for key, amount in _mended(by).items():
@@ -164,43 +150,16 @@ def _add(found: dict[Key, Lived], key: Key, **more: Decimal) -> None:
     found[key] = replace(found[key], spent=replace(spent, **{n: getattr(spent, n) + a for n, a in more.items()}))
 
 
-class _Lots(NamedTuple):
-    """Lots of one price: what one cost (None: not known), its type's figures, and what became of all of them."""
-
-    cost: Decimal | None
-    value: Decimal
-    mass_kg: Decimal
-    rated: int | None
-    part: bool
-    bought: int
-    gone: int
-    casts: int
-    cleans: int
-
-    @property
-    def price(self) -> Decimal:
-        """Of a part of a length whose cost is not known, nothing: the length's own value stands for both."""
-        if self.cost is not None:
-            return self.cost
-        return Decimal(0) if self.part else self.value
-
-
-def _lots(by: str) -> Iterable[tuple[Key, _Lots]]:
-    kind = "lot__type__"
-    fields = ("lot__cost", f"{kind}replacement_value", f"{kind}mass_kg", f"{kind}rated_uses", "lot__part")
-    rows = LotMonth.objects.filter(lot__ours=True).order_by().values_list(_path(by), *fields)
-    counted = rows.annotate(Sum("bought"), Sum("gone"), Sum("casts"), Sum("cleans"))
-    return ((key, _Lots(*rest)) for key, *rest in counted)
-
-
-def _with(had: Lived, lot: _Lots, clean_cost: Decimal) -> Lived:
+def _with(had: Lived, lot: LotSums, clean_cost: Decimal) -> Lived:
     spent = had.spent
     return Lived(
         had.pieces + lot.bought,
         had.held + lot.bought - lot.gone,
-        had.uses + lot.casts,
+        had.uses + lot.all_casts,
         had.unpriced + (lot.bought if lot.cost is None else 0),
-        replace(spent, bought=spent.bought + lot.price * lot.bought, cleaned=spent.cleaned + clean_cost * lot.cleans),
+        replace(
+            spent, bought=spent.bought + lot.paid * lot.bought, cleaned=spent.cleaned + clean_cost * lot.all_cleans
+        ),
         had.mass_kg + lot.mass_kg * lot.bought,
         had.rated + (lot.rated or 0) * lot.bought,
         had.with_rating + (lot.bought if lot.rated else 0),
@@ -250,25 +209,35 @@ DaysAt = Counter[tuple[Any, Decimal]]
 """Piece-days by key and cost of a piece."""
 
 
-def piece_days(period: Period, *by: str) -> tuple[DaysAt, DaysAt]:
-    """Piece-days of ours within the period: on sites, and on the books; several words make one key."""
+def piece_days(period: Period, *by: str, lots: Lots = None) -> tuple[DaysAt, DaysAt]:
+    """Piece-days of ours within the period: on sites, and on the books; several words make one key.
+
+    By type, batch, age or ours; or by a field of the month and words of the lot.
+    """
     out, owned = DaysAt(), DaysAt()
-    counted = _ours(period.after, *(_path(name) for name in by)).annotate(
-        out=Sum(_days("came", "left", period), filter=ON_SITES, default=0), owned=Sum(_days("bought", "gone", period))
-    )
-    for *key, cost, value, outs, owns in counted:
-        at = (key[0] if len(key) == 1 else tuple(key), value if cost is None else cost)
+    for key, cost, outs, owns in _days_of_lots(_lots(lots, period), by) if by[0] in LOT_WORDS else _days_of(period, by):
+        at = (key[0] if len(key) == 1 else key, cost)
         out[at] += outs
         owned[at] += owns
     return out, owned
 
 
-def _days(came: str, left: str, period: Period) -> CombinedExpression:
-    """Who came before the period is there for all of it; who came in a month of it, for the days to that month's end
-    and then on; who left is taken off likewise."""
-    then_on = [When(month=month, then=Value((period.after - month_after(month)).days)) for month in period.months]
-    to_its_end = When(month__gte=period.first, then=F(f"{came}_days") - F(f"{left}_days"))
-    return (F(came) - F(left)) * Case(*then_on, default=Value(period.days)) + Case(to_its_end, default=Value(0))
+LOT_WORDS = {*GROUPS, "ours"}
+
+
+def _days_of_lots(lots: Sequence[LotSums], by: Sequence[str]) -> Iterable[tuple[tuple[Any, ...], Decimal, int, int]]:
+    for lot in lots:
+        if lot.ours:
+            yield tuple(getattr(lot, name) for name in by), lot.price, lot.out, lot.owned
+
+
+def _days_of(period: Period, by: Sequence[str]) -> Iterable[tuple[tuple[Any, ...], Decimal, int, int]]:
+    ours = LotMonth.objects.filter(lot__ours=True, month__lt=period.after).order_by()
+    rows = ours.values_list(*(_path(name) for name in by), "lot__cost", "lot__type__replacement_value").annotate(
+        out=Sum(days("came", "left", period), filter=ON_SITES, default=0), owned=Sum(days("bought", "gone", period))
+    )
+    for *key, cost, value, outs, owns in rows:
+        yield tuple(key), value if cost is None else cost, outs, owns
 
 
 def out_now_by_type() -> Counter[Any]:
@@ -283,90 +252,6 @@ def by_key(days: Counter[tuple[Any, Any]]) -> Counter[Key]:
     for (key, _), n in days.items():
         found[key] += n
     return found
-
-
-ON_SITES = Q(place__kind=PlaceKind.SITE)
-
-
-def _ours(after: date, *fields: str) -> Any:
-    """Months of our lots, by these fields and the two that a piece's cost is taken from."""
-    ours = LotMonth.objects.filter(lot__ours=True, month__lt=after).order_by()
-    return ours.values_list(*fields, "lot__cost", "lot__type__replacement_value")
-
-
-class _Change(NamedTuple):
-    """In one month: what came less what left, and so many days from then to the month's end, likewise."""
-
-    more: Decimal = Decimal(0)
-    days: Decimal = Decimal(0)
-
-    def plus(self, more: Decimal, days: Decimal) -> _Change:
-        return _Change(self.more + more, self.days + days)
-
-
-class _Changes(NamedTuple):
-    """Of one month: on sites and on the books, at what the pieces cost; and on the books, in pieces."""
-
-    out: _Change = _Change()
-    owned: _Change = _Change()
-    pieces: _Change = _Change()
-
-
-def used_by_month(months: Sequence[Period]) -> list[tuple[Utilisation, int]]:
-    """Time utilisation of all that is ours in each period, and the piece-days owned behind it, from one query."""
-    changes = _by_month(max((month.after for month in months), default=date.min))
-    return [
-        (
-            Utilisation(_within(period, changes, "out"), _within(period, changes, "owned")),
-            int(_within(period, changes, "pieces")),
-        )
-        for period in months
-    ]
-
-
-def _by_month(after: date) -> dict[date, _Changes]:
-    found: dict[date, _Changes] = defaultdict(_Changes)
-    counted = _ours(after, "month").annotate(
-        out=Sum(F("came") - F("left"), filter=ON_SITES, default=0),
-        out_days=Sum(F("came_days") - F("left_days"), filter=ON_SITES, default=0),
-        owned=Sum(F("bought") - F("gone")),
-        owned_days=Sum(F("bought_days") - F("gone_days")),
-    )
-    for month, own, value, out, out_days, owned, owned_days in counted:
-        cost, had = value if own is None else own, found[month]
-        found[month] = _Changes(
-            had.out.plus(cost * out, cost * out_days),
-            had.owned.plus(cost * owned, cost * owned_days),
-            had.pieces.plus(Decimal(owned), Decimal(owned_days)),
-        )
-    return found
-
-
-def _within(period: Period, changes: Mapping[date, _Changes], what: str) -> Decimal:
-    """Piece-days within the period, counted as `_days` does."""
-    total = Decimal(0)
-    for month, each in changes.items():
-        if month < period.after:
-            change: _Change = getattr(each, what)
-            rest = (period.after - max(period.first, month_after(month))).days
-            total += change.more * rest + (change.days if month >= period.first else 0)
-    return total
-
-
-def month_after(day: date, months: int = 1) -> date:
-    """The first of the month so many months after the one of `day`.
-
-    >>> month_after(date(2026, 12, 15))
-    datetime.date(2027, 1, 1)
-    """
-    number = day.year * 12 + day.month - 1 + months
-    return date(number // 12, number % 12 + 1, 1)
-
-
-def month_end(month: date) -> datetime:
-    """When a month is over in the yard, in UTC, so that times to it are as a clock runs, whatever the season."""
-    zone = timezone.get_current_timezone()
-    return datetime.combine(month_after(month), time(), zone).astimezone(UTC)
 
 
 def uses_of(by: str, key: Key) -> Counter[int]:

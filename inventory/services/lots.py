@@ -16,8 +16,8 @@ from django.utils import timezone
 
 from inventory.figures.life import Dirt, Life, Stay
 from inventory.models import Lot, LotMonth, Piece, PieceLife
-from inventory.selectors.figures import month_after, month_end
 from inventory.selectors.ledger import chunked
+from inventory.selectors.periods import month_after, month_end
 from inventory.services.storing import change, store
 
 COUNTS = ("casts", "damaged", "unfit", "lost", "cleans", "uncleaned")

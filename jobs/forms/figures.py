@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from inventory.selectors.figures import Period, month_after
+from inventory.selectors.periods import Period, month_after
 from jobs.selectors.figures import BY
 
 LONGEST_MONTHS = 120

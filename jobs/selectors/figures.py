@@ -16,8 +16,10 @@ from inventory.figures.survival import Curve
 from inventory.figures.utilisation import Utilisation, financial_utilisation
 from inventory.models import GearType, YardSettings
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Key, Lived, Period, Tally
+from inventory.selectors.figures import Key, Lived, Lots, Tally
 from inventory.selectors.figures_of_types import curves
+from inventory.selectors.lot_sums import lot_sums
+from inventory.selectors.periods import Period
 from jobs.models import BillLine, Customer, Job
 from jobs.selectors.gear_cost import MixCost, mixes, money_rate, outlooks
 
@@ -108,13 +110,14 @@ def rows(period: Period, by: str, settings: YardSettings) -> list[Row]:
 
 
 def _of_pieces(period: Period, by: str, settings: YardSettings) -> list[Row]:
-    tallies, lived, lasting = sums.tallies(period, by), sums.lived(by, settings.clean_cost), curves(by)
-    out, owned = sums.piece_days(period, by)
+    lots, lasting = lot_sums(period), curves(by)
+    tallies, lived = sums.tallies(period, by, lots), sums.lived(by, settings.clean_cost, lots)
+    out, owned = sums.piece_days(period, by, lots=lots)
     used = sums.utilised(out, owned)
     kinds = GearType.objects.in_bulk() if by == "type" else {}
     ours = Counter({key: tally.ours for key, tally in tallies.items()})
     days_out, days_owned = sums.by_key(out), sums.by_key(owned)
-    expected, revenue = outlooks(ours, lived, lasting, days_owned, settings), _revenue(period, by, kinds)
+    expected, revenue = outlooks(ours, lived, lasting, days_owned, settings), _revenue(period, by, kinds, lots)
     found = []
     for key, label in _names(by, {*tallies, *lived}, kinds).items():
         tally, outlook, days = tallies.get(key, Tally()), expected.get(key), used.get(key)
@@ -155,14 +158,14 @@ def _names(by: str, keys: set[Key], kinds: Mapping[Any, GearType]) -> dict[Key, 
     return {key: "not known" if key is None else str(key) for key in keys}
 
 
-def _revenue(period: Period, by: str, known: Mapping[Any, GearType]) -> dict[Key, Earned]:
+def _revenue(period: Period, by: str, known: Mapping[Any, GearType], lots: Lots) -> dict[Key, Earned]:
     """What gear of each group earned: by type as billed; by batch or age each type's is shared by days on sites."""
     kinds: dict[str, Key] = {kind.code: pk for pk, kind in (known or GearType.objects.in_bulk()).items()}
     of_types = {kinds[code]: earned for code, earned in _billed(period, "type_code").items() if code in kinds}
     if by == "type":
         return of_types
     days: dict[Key, Counter[Key]] = defaultdict(Counter)
-    for ((kind, group), _cost), n in sums.piece_days(period, "type", by)[0].items():
+    for ((kind, group), _cost), n in sums.piece_days(period, "type", by, lots=lots)[0].items():
         days[kind][group] += n
     found: dict[Key, Earned] = defaultdict(Earned)
     for kind, earned in of_types.items():
@@ -194,8 +197,9 @@ def _of_places(period: Period, by: str, settings: YardSettings) -> list[Row]:
     path = PLACES[by]
     tallies, lasting = sums.tallies(period, path), curves(path)
     out, held = _held(period, path)
-    mixed = mixes(sums.casts_by_place_and_type(period, path), held, settings, period)
-    all_days = sums.piece_days(period, "lot__ours")[1]
+    lots = lot_sums(period)
+    mixed = mixes(sums.casts_by_place_and_type(period, path), held, settings, period, lots)
+    all_days = sums.piece_days(period, "ours", lots=lots)[1]
     owned, days_owned = sum((cost * n for (_, cost), n in all_days.items()), Decimal(0)), all_days.total()
     days_out = sums.by_key(held)
     revenue = _billed(period, "bill__job" if by == "job" else "bill__job__customer")

@@ -13,8 +13,10 @@ from django.db.models import Min
 from inventory.figures.forecast import Buy, Forecast, Use, exposures, forecast, to_buy
 from inventory.models import GearType
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Key, Period, Tally, month_after
+from inventory.selectors.figures import Key, Lots, Tally
 from inventory.selectors.figures_of_types import fit_of_types, spans_of_types
+from inventory.selectors.lot_sums import lot_sums
+from inventory.selectors.periods import Period, month_after
 from jobs.models import Job, LoadLine, PlannedRun, Supply
 
 MONTHS = (3, 6, 12)
@@ -42,7 +44,7 @@ def look_ahead(today: date) -> list[Ahead]:
     """Every tagged type we own, those to buy first, then by name."""
     fleets, (seen, gone) = fit_of_types(), spans_of_types()
     period = Period(month_after(today, -12), month_after(today, 0))
-    casts, owned = sums.tallies(period, "type"), _piece_months(period)
+    casts, owned = sums.tallies(period, "type", lots := lot_sums(period)), _piece_months(period, lots)
     planned, needs, out = _planned(today), _needs(today), sums.out_now_by_type()
     prices = _prices()
     kinds = GearType.objects.in_bulk(list(fleets)).values()
@@ -74,9 +76,10 @@ def look_ahead(today: date) -> list[Ahead]:
     return sorted(found, key=lambda one: (one.buy is None, one.by or date.max, one.kind.code))
 
 
-def _piece_months(period: Period) -> dict[Key, float]:
+def _piece_months(period: Period, lots: Lots) -> dict[Key, float]:
     return {
-        kind: float(Decimal(n) / DAYS_A_MONTH) for kind, n in sums.by_key(sums.piece_days(period, "type")[1]).items()
+        kind: float(Decimal(n) / DAYS_A_MONTH)
+        for kind, n in sums.by_key(sums.piece_days(period, "type", lots=lots)[1]).items()
     }
 
 

@@ -12,8 +12,9 @@ from inventory.figures.rates import TOO_FEW
 from inventory.figures.survival import Curve, expected_left
 from inventory.models import YardSettings
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Key, Lived, Period
+from inventory.selectors.figures import Key, Lived, Lots
 from inventory.selectors.figures_of_types import curves
+from inventory.selectors.periods import Period
 
 YEAR = 365
 
@@ -108,12 +109,16 @@ class MixCost:
 
 
 def mixes(
-    casts: Mapping[tuple[Key, Key], int], days: Counter[tuple[Key, Key]], settings: YardSettings, period: Period
+    casts: Mapping[tuple[Key, Key], int],
+    days: Counter[tuple[Key, Key]],
+    settings: YardSettings,
+    period: Period,
+    lots: Lots,
 ) -> dict[Key, MixCost]:
-    """By the first half of the key; the second is the type. Uses, and piece-days held."""
-    lived = sums.lived("type", settings.clean_cost)
-    owned = sums.by_key(sums.piece_days(period, "type")[1])
-    found = outlooks(sums.casts_of_ours(period, "type"), lived, curves("type"), owned, settings)
+    """By the first half of the key; the second is the type. Uses, and piece-days held; and the lots of the period."""
+    lived = sums.lived("type", settings.clean_cost, lots)
+    owned = sums.by_key(sums.piece_days(period, "type", lots=lots)[1])
+    found = outlooks(sums.casts_of_ours(period, "type", lots), lived, curves("type"), owned, settings)
     costs, rate = use_costs(lived, found), money_rate(settings)
     mixed: dict[Key, MixCost] = defaultdict(MixCost)
     for (key, kind), n in casts.items():

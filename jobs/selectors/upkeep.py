@@ -12,7 +12,6 @@ from django.db.models import (
     Count,
     DateField,
     F,
-    Min,
     OuterRef,
     Q,
     QuerySet,
@@ -27,7 +26,7 @@ from django.utils import timezone
 from inventory.figures.queueing import Checked, Wait, check_sums, wait
 from inventory.lifecycle.kinds import GroupKind
 from inventory.models import LotMonth, Piece, Place, RepairOrder, ReviewItem, YardSettings
-from inventory.selectors.figures import month_end
+from inventory.selectors.periods import month_end
 from jobs.models import FitFirst, Job, Pour
 from jobs.selectors.pours import working_calendar
 from jobs.selectors.wanted_clean import Wanted, wanted_clean
@@ -36,31 +35,38 @@ PACE_MONTHS = 3
 """The pace is measured over this month and the two before it."""
 
 
+def _asked() -> QuerySet[FitFirst]:
+    """The jobs that wait for just this piece, the soonest load first."""
+    return FitFirst.objects.exclude(job__stage__in=[Job.Stage.DECLINED, Job.Stage.BACK]).order_by("by_day", "id")
+
+
 def _wanted(piece: str) -> QuerySet[FitFirst]:
-    """The jobs that wait for a piece, the soonest load first."""
-    over = [Job.Stage.DECLINED, Job.Stage.BACK]
-    return FitFirst.objects.filter(piece=OuterRef(piece)).exclude(job__stage__in=over).order_by("by_day", "id")
+    return _asked().filter(piece=OuterRef(piece))
+
+
+def wanted() -> dict[int, Wanted]:
+    """By piece, the day and the job it is wanted clean for: by the next loads that its yard's clean pieces do not fill,
+    unless a plan asks for just this piece."""
+    found = wanted_clean()
+    for pk, by_day, job in reversed(_asked().values_list("piece", "by_day", "job__code")):
+        found[pk] = Wanted(by_day, job)
+    return found
 
 
 def dirty_queue() -> QuerySet[Piece]:
     """Dirty pieces with the day and the job they are wanted for (empty if none) and since when they are dirty.
 
-    By the next loads that its yard's clean pieces do not fill, unless a plan asks for just this piece.
+    What belongs to each is read for those that are shown: joined, thousands of them would be sorted with it.
     """
-    asked, loads = _wanted("pk"), wanted_clean()
     groups: dict[Wanted, list[int]] = defaultdict(list)
-    for pk, wanted in loads.items():
-        groups[wanted].append(pk)
+    for pk, each in wanted().items():
+        groups[each].append(pk)
     days = Case(*(When(pk__in=pks, then=Value(w.by_day)) for w, pks in groups.items()), output_field=DateField())
     jobs = Case(*(When(pk__in=pks, then=Value(w.job)) for w, pks in groups.items()), output_field=CharField())
     return (
         Piece.objects.dirty()
-        .annotate(
-            wanted_on=Coalesce(Subquery(asked.values("by_day")[:1]), days),
-            wanted_for=Coalesce(Subquery(asked.values("job__code")[:1]), jobs),
-            dirty_since=Coalesce("life__dirty_since", "since"),
-        )
-        .select_related("type", "place__parent", "docket")
+        .annotate(wanted_on=days, wanted_for=jobs, dirty_since=Coalesce("life__dirty_since", "since"))
+        .prefetch_related("type", "place__parent", "docket")
     )
 
 
@@ -100,18 +106,31 @@ class PlaceQueue:
 
 def queues(today: date, settings: YardSettings | None = None) -> list[PlaceQueue]:
     """By yard and site, the one whose load is soonest first; what is on the road belongs to none yet."""
-    rows = (
-        dirty_queue()
-        .exclude(place=None)
-        .order_by()
-        .values_list(Coalesce("place__parent", "place"), Coalesce("place__parent__name", "place__name"))
-        .annotate(n=Count("pk"), wanted=Count("pk", Q(wanted_on__isnull=False)), first=Min("wanted_on"))
-    )
+    here = Piece.objects.dirty().exclude(place=None).order_by()
+    counts = dict(here.values_list("place").annotate(n=Count("pk")))
+    loads, days = wanted(), defaultdict[int, list[date]](list)
+    for pk, place in here.filter(pk__in=loads).values_list("pk", "place"):
+        days[place].append(loads[pk].by_day)
+    dirty, waited, names = Counter[int](), defaultdict[int, list[date]](list), dict[int, str]()
+    for place in Place.objects.filter(pk__in=counts).select_related("parent"):
+        root = place.parent or place
+        names[root.pk] = root.name
+        dirty[root.pk] += counts[place.pk]
+        waited[root.pk] += days[place.pk]
     cleaned, worked = _pace(today, settings)
     kept = laws(months_back(today, PACE_MONTHS - 1), timezone.now())
     found = [
-        PlaceQueue(pk, name, wait(n, cleaned[pk], worked), wanted, first, cleaned[pk], worked, kept[pk])
-        for pk, name, n, wanted, first in rows
+        PlaceQueue(
+            pk,
+            names[pk],
+            wait(n, cleaned[pk], worked),
+            len(waited[pk]),
+            min(waited[pk], default=None),
+            cleaned[pk],
+            worked,
+            kept[pk],
+        )
+        for pk, n in dirty.items()
     ]
     return sorted(found, key=lambda q: (q.first_wanted or date.max, -q.wait.waiting, q.name))
 

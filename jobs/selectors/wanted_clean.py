@@ -32,7 +32,10 @@ def wanted_clean() -> dict[int, Wanted]:
     trucks = list(_trucks())
     if not trucks:
         return {}
-    clean, waiting = _clean(stock for stock, *_ in trucks), _dirty(stock for stock, *_ in trucks)
+    clean, needed = _clean(stock for stock, *_ in trucks), Counter[Stock]()
+    for stock, count, _ in trucks:
+        needed[stock] += count
+    waiting = _dirty(stock for stock, count in needed.items() if count > clean[stock])
     found: dict[int, Wanted] = {}
     for stock, count, wanted in trucks:
         served = min(count, clean[stock])

@@ -17,7 +17,7 @@ from inventory.lifecycle.kinds import Kind
 from inventory.models import Event, Missing, Piece, RepairOrder, RepairPart, ReviewItem
 from inventory.selectors.upkeep import OVERDUE, inspections
 from jobs.models import BillLine, Job
-from jobs.selectors.upkeep import cast_uncleaned, dirty_queue, unfit_without_order
+from jobs.selectors.upkeep import cast_uncleaned, unfit_without_order, wanted
 
 THINGS = 5
 NOTED = {
@@ -131,7 +131,8 @@ def things(today: date) -> list[Thing]:
 def _candidates(today: date) -> Iterator[Thing | None]:
     yield from _dangers(today)
     yield _late(today)
-    soon = dirty_queue().filter(Q(wanted_on__lte=today + timedelta(days=7)))
+    next_week = [pk for pk, each in wanted().items() if each.by_day <= today + timedelta(days=7)]
+    soon = Piece.objects.dirty().filter(pk__in=next_week)
     yield _valued(
         soon, "type", "Clean {} that loads of the next seven days wait for", "piece", "They head the queue.", "cleaning"
     )

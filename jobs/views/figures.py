@@ -15,7 +15,9 @@ from inventory.figures.survival import kaplan_meier
 from inventory.models import GearType, YardSettings
 from inventory.models.roles import Role
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Key, Period, Tally, month_after
+from inventory.selectors.figures import Key, Tally
+from inventory.selectors.fleet_months import dirty_at_ends, fleet_months, happened, used_in
+from inventory.selectors.periods import Period, month_after
 from inventory.views.access import allow
 from inventory.views.summed import as_of
 from jobs.forms.figures import FiguresForm, usual
@@ -70,9 +72,9 @@ def _grouped(by: str) -> dict[str, Any]:
 
 def _fleet(period: Period, settings: YardSettings) -> dict[str, Any]:
     """The whole fleet: month by month, and in one line."""
-    months, dirty = sums.by_month(period)
-    shown = period.months[-24:]
-    used = sums.used_by_month([Period(month, min(month_after(month), period.after)) for month in shown])
+    fleet, shown = fleet_months(period.after), period.months[-24:]
+    months, dirty = happened(fleet, period.first), dirty_at_ends(fleet)
+    used = used_in(fleet, [Period(month, min(month_after(month), period.after)) for month in shown])
     table = [
         Month(
             month,

@@ -183,9 +183,9 @@ def exact() -> list[str]:
 
     from inventory.models import Piece
     from inventory.selectors import figures as sums
-    from inventory.selectors.figures import Period, month_after
     from inventory.selectors.figures_of_types import spans_of
     from inventory.selectors.lives import stored_lives
+    from inventory.selectors.periods import Period, month_after
     from inventory.services.proving import sums_that_differ
     from inventory.services.summing import lives
     from tests.inventory.figures.plain import Fleet

@@ -12,8 +12,9 @@ from inventory.figures.cost import Spent, per_use
 from inventory.lifecycle.kinds import Kind
 from inventory.models import HiredIn, Piece, RepairOrder, YardSettings
 from inventory.selectors import figures as sums
-from inventory.selectors.figures import Period
 from inventory.selectors.figures_of_types import spans_of
+from inventory.selectors.fleet_months import dirty_at_ends, fleet_months, used_in
+from inventory.selectors.periods import Period
 from inventory.services import repairs
 from inventory.services.cutting_down import Part, cut_down
 from inventory.services.summing import bring_up_to_date, lives
@@ -106,11 +107,11 @@ def test_sites_spans_and_dirt_equal_a_plain_recount(yard):
         told = {key: {tuple(span): n for span, n in some.items()} for key, some in spans_of(by).items()}
         assert told == plain.spans(by), by
     after = datetime(2026, 4, 1, tzinfo=timezone.get_current_timezone())
-    assert sums.by_month(MARCH)[1][MARCH.first] == plain.dirty_at_the_end(after).total() != 0
+    assert dirty_at_ends(fleet_months(MARCH.after))[MARCH.first] == plain.dirty_at_the_end(after).total() != 0
 
 
 def test_the_fleet_month_by_month_equals_its_types_together(yard):
-    ((march, days),) = sums.used_by_month([MARCH])
+    ((march, days),) = used_in(fleet_months(MARCH.after), [MARCH])
     types = sums.utilisation(MARCH, "type").values()
     assert (march.out, march.owned) == (sum(u.out for u in types), sum(u.owned for u in types))
     assert days == sums.piece_days(MARCH, "type")[1].total() > 0

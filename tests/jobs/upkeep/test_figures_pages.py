@@ -12,8 +12,8 @@ from django.utils import timezone
 
 from inventory.lifecycle.kinds import Kind
 from inventory.models import HiredIn, Lot, LotMonth, Missing, Piece, PieceLife, RepairOrder, SpanCount, YardSettings
-from inventory.selectors.figures import Period, month_after
 from inventory.selectors.lives import kept_of
+from inventory.selectors.periods import Period, month_after
 from inventory.services import missing, repairs
 from inventory.services.lots import InLot, facts_of
 from inventory.services.recording import record
