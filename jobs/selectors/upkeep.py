@@ -112,11 +112,11 @@ def queues(today: date, settings: YardSettings | None = None) -> list[PlaceQueue
     for pk, place in here.filter(pk__in=loads).values_list("pk", "place"):
         days[place].append(loads[pk].by_day)
     dirty, waited, names = Counter[int](), defaultdict[int, list[date]](list), dict[int, str]()
-    for place in Place.objects.filter(pk__in=counts).select_related("parent"):
-        root = place.parent or place
+    for where in Place.objects.filter(pk__in=counts).select_related("parent"):
+        root = where.parent or where
         names[root.pk] = root.name
-        dirty[root.pk] += counts[place.pk]
-        waited[root.pk] += days[place.pk]
+        dirty[root.pk] += counts[where.pk]
+        waited[root.pk] += days[where.pk]
     cleaned, worked = _pace(today, settings)
     kept = laws(months_back(today, PACE_MONTHS - 1), timezone.now())
     found = [
