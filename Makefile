@@ -2,6 +2,7 @@
 
 PYTHON ?= python3
 PORT ?= 8000
+PROCESSES ?= 3
 BIN := .venv/bin
 # Compiled once at installing, so that nothing is compiled again at every start.
 UV := $(BIN)/uv pip install --quiet --compile-bytecode --python $(BIN)/python --verify-hashes -r pyproject.toml -c constraints.txt
@@ -10,7 +11,7 @@ NODE := $(shell command -v npm 2>/dev/null)
 PURE := inventory/lifecycle inventory/figures inventory/lifting inventory/tags inventory/written.py inventory/errors.py \
 	jobs/planning jobs/hire jobs/calendars jobs/currencies.py jobs/errors.py
 
-.PHONY: setup dev demo test check bench serve backup restore lock
+.PHONY: setup dev demo test test-sqlite test-pg check bench serve backup restore lock
 
 setup: .venv/.runtime .venv/.assets
 
@@ -43,9 +44,13 @@ endif
 demo: setup
 	@POURBACK_DEMO=1 $(BIN)/python manage.py run_demo --port $(PORT) $(if $(LAN),--lan)
 
-test: dev
-	$(BIN)/python -m pytest -n 3
-	DB=pg $(BIN)/python -m pytest -n 3
+test: test-sqlite test-pg
+
+test-sqlite: dev
+	$(BIN)/python -m pytest -n $(PROCESSES)
+
+test-pg: dev
+	DB=pg $(BIN)/python -m pytest -n $(PROCESSES)
 
 check: dev
 	$(BIN)/ruff check .

@@ -15,7 +15,6 @@ HERE = Path(__file__).parent
 PURE = [
     HERE / room for room in ("inventory/figures", "inventory/lifting", "jobs/calendars", "jobs/hire", "jobs/planning")
 ]
-LOOKS = HERE / "browser" / "test_every_page_looks_right.py"
 DATABASE = {"db", "transactional_db", "live_server"}
 
 
@@ -40,10 +39,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _is_the_same(item: pytest.Item) -> bool:
-    """How pages look, and what touches no database in the pure rooms."""
+    """What says so of itself, and what touches no database in the pure rooms."""
     in_a_pure_room = any(room in item.path.parents for room in PURE)
     reads = DATABASE & set(getattr(item, "fixturenames", ())) or item.get_closest_marker("django_db")
-    return item.path == LOOKS or (in_a_pure_room and not reads)
+    return item.get_closest_marker("one_database") is not None or (in_a_pure_room and not reads)
 
 
 @pytest.hookimpl(hookwrapper=True)

@@ -89,10 +89,13 @@ def _one_request_at_a_time_on_one_connection():
     WSGIHandler.get_response = answer
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if Path(__file__).parent in item.path.parents:
             item.add_marker(pytest.mark.browser)
+            if "the_whole_walk" not in item.name:  # which goes through all the services
+                item.add_marker(pytest.mark.one_database)
 
 
 @pytest.fixture(scope="session")

@@ -55,6 +55,7 @@ def shell(manage, words):
     return manage("shell", "-v0", "-c", words).strip()
 
 
+@pytest.mark.django_db
 @pytest.mark.slow
 def test_what_was_backed_up_comes_back_whole_and_what_was_here_is_kept(yard, tmp_path):
     photos = tmp_path / "var" / "photos" / "2027"

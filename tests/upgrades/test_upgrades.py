@@ -8,11 +8,13 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 from django.conf import settings
 
 from tests import snapshot
 from tests.environment import ENGINE, ONCE
 
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]  # it has a database of its own; so marked it runs early
 HERE = Path(__file__).parent
 
 
