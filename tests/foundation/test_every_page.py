@@ -2,6 +2,7 @@
 
 import html
 import re
+from functools import cache
 from urllib.parse import urljoin, urlsplit
 
 import pytest
@@ -88,11 +89,16 @@ def offered(answer, page):
 def leads(offer, role):
     """Whether a link or form leads this role anywhere but to a refusal."""
     needs, path = offer
+    view = _view_at(path)
+    return view is not None and (is_public_view(view) or role in getattr(view, f"{needs}_roles", ()))
+
+
+@cache  # the same few hundred links stand on every page
+def _view_at(path):
     try:
-        view = resolve(path).func
+        return resolve(path).func
     except Resolver404:
-        return False
-    return is_public_view(view) or role in getattr(view, f"{needs}_roles", ())
+        return None
 
 
 @pytest.mark.parametrize("role", EACH_ROLE)
