@@ -25,7 +25,10 @@ DAYS_A_MONTH = Decimal("30.4375")
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """One type: fit now, casts seen and ends of service behind the forecast, the forecast, the need, what to buy."""
+    """One type: fit now, casts seen and ends of service behind the forecast, the forecast, the need, what to buy.
+
+    `needed_on` is the first day on which jobs have reserved that many; empty where what is out now is what is needed.
+    """
 
     kind: GearType
     now: int
@@ -34,7 +37,7 @@ class Ahead:
     a_month: float
     ahead: list[Forecast]
     need: int
-    reserved: bool
+    needed_on: date | None
     buy: Buy | None
     by: date | None
     cost: Decimal | None
@@ -55,7 +58,7 @@ def look_ahead(today: date) -> list[Ahead]:
         bands = exposures(seen[kind.pk], gone[kind.pk])
         use = _use(casts.get(kind.pk, Tally()).casts, owned.get(kind.pk, 0.0), planned[kind.code], fleets[kind.pk])
         ahead = forecast(fleets[kind.pk], bands, use, MONTHS, seed=kind.pk)
-        now, need = sum(fleets[kind.pk].values()), needs.get(kind.pk, out[kind.pk])
+        now, (need, needed_on) = sum(fleets[kind.pk].values()), needs.get(kind.pk, (out[kind.pk], None))
         buy = to_buy(need, now, ahead)
         price = prices.get(kind.pk, kind.replacement_value)
         found.append(
@@ -67,9 +70,9 @@ def look_ahead(today: date) -> list[Ahead]:
                 use.casts / use.piece_months * now if use.piece_months else 0.0,
                 ahead,
                 need,
-                kind.pk in needs,
+                needed_on,
                 buy,
-                month_after(today, buy.by_month) if buy else None,
+                max(month_after(today, buy.by_month), (needed_on or date.min).replace(day=1)) if buy else None,
                 price * buy.pieces if buy else None,
             )
         )
@@ -105,8 +108,9 @@ def _planned(today: date) -> dict[str, list[int]]:
     return found
 
 
-def _needs(today: date) -> dict[int, int]:
-    """By type, the most that accepted and running jobs have reserved on any one day from today on."""
+def _needs(today: date) -> dict[int, tuple[int, date]]:
+    """By type, the most that accepted and running jobs have reserved on any one day from today on, and the first such
+    day: before it nothing needs to be bought for it."""
     lines = LoadLine.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]).order_by()
     changes: dict[int, Counter[date]] = defaultdict(Counter)
     for kind, count, day, back, ends in lines.values_list(
@@ -115,7 +119,14 @@ def _needs(today: date) -> dict[int, int]:
         changes[kind][max(day, today)] += -count if back else count
         if ends is not None:
             changes[kind][max(ends + timedelta(days=1), today)] -= -count if back else count
-    return {kind: max(0, *accumulate(change[day] for day in sorted(change))) for kind, change in changes.items()}
+    return {kind: _most(change, today) for kind, change in changes.items()}
+
+
+def _most(change: Counter[date], today: date) -> tuple[int, date]:
+    days = sorted(change)
+    held = dict(zip(days, accumulate(change[day] for day in days), strict=True))
+    first = max(days, key=lambda day: held[day], default=today)
+    return max(0, held.get(first, 0)), first
 
 
 def _prices() -> dict[int, Decimal]:

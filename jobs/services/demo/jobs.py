@@ -1,12 +1,14 @@
-"""Six customers and eight jobs, all invented: three past, three running (one overdue), two asked for."""
+"""Six customers and nine jobs, all invented: three past, three running (one overdue), two asked for, and one accepted
+for half a year on, whose brackets are more than the yards own."""
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from inventory.models import Place
-from jobs.models import Customer, Job
+from inventory.models import Docket, GearType, Place
+from jobs.models import Customer, Delivery, Job, LoadLine
 from jobs.services.jobs import change_job, create_customer, create_job
 from jobs.services.schedules import take_schedule
 
@@ -38,6 +40,8 @@ class Plot:
     panels: tuple[tuple[int, int], ...] = ()
     casts: tuple[int, ...] = ()
     twist: str = ""
+    reserved: tuple[tuple[str, int], ...] = ()
+    """What its truck is to bring, of a job that is accepted before its panels are known."""
 
 
 PLOTS = (
@@ -51,6 +55,7 @@ PLOTS = (
     Plot("J-106", "Boat shed", "C-06", True, -10, 26, 150, ((6000, 3000), (3900, 3000)), (-5, 1, 8)),
     Plot("J-107", "Row of units", "C-01", False, 12, 44),
     Plot("J-108", "Long warehouse", "C-02", False, 15, 50),
+    Plot("J-109", "Harbour sheds", "C-03", True, 170, 214, reserved=(("FB-1", 260), ("SB-1", 260), ("SP-1", 40))),
 )
 
 
@@ -81,8 +86,18 @@ def make_job(plot: Plot, customer: Customer, yard: Place, today: date, now: date
     if plot.panels:
         take_schedule(job=job, rows=schedule_rows(plot, today))
         job.panels.update(added_at=now)  # else they would seem to be added above levels cast long ago
+    if plot.panels or plot.reserved:
         change_job(job=job, stage=Job.Stage.ACCEPTED, accepted_at=now)
+    if plot.reserved:
+        reserve(job, Counter({GearType.objects.get(code=code).pk: count for code, count in plot.reserved}))
     return job
+
+
+def reserve(job: Job, wanted: Counter[int], docket: Docket | None = None) -> None:
+    """One truck with so many of each type, on the day of its docket or the day the job begins."""
+    load_on = job.starts_on if docket is None else docket.planned_on or docket.opened_at.date()
+    delivery = Delivery.objects.create(job=job, load_on=load_on, docket=docket)
+    LoadLine.objects.bulk_create(LoadLine(delivery=delivery, type_id=t, quantity=n) for t, n in wanted.items())
 
 
 def cast_days(plot: Plot, today: date) -> list[date]:

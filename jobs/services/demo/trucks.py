@@ -12,8 +12,9 @@ from inventory.services import docket_scans, dockets
 from inventory.services.recording import record
 from inventory.services.reports import Report
 from inventory.tags import code as tag_code
-from jobs.models import Delivery, Job, LoadLine
+from jobs.models import Job
 from jobs.services.demo.fleet import Fleet
+from jobs.services.demo.jobs import reserve
 
 LIMIT_KG = 12_000
 BETWEEN_SCANS = timedelta(seconds=9)
@@ -34,7 +35,7 @@ def send(fleet: Fleet, job: Job, pieces: Sequence[Piece], crates: Sequence[Piece
         planned_on=at.date(),
         now=at,
     )
-    _reserve(job, docket, wanted)
+    reserve(job, wanted, docket)
     for code, quantity in GOODS:
         docket_scans.move_goods(docket, fleet.types[code], quantity, by=fleet.people["hand"], now=at)
     load(fleet, docket, pieces, at + timedelta(minutes=10))
@@ -44,12 +45,6 @@ def send(fleet: Fleet, job: Job, pieces: Sequence[Piece], crates: Sequence[Piece
     away(fleet, docket, at + timedelta(hours=2), at + timedelta(hours=3))
     dockets.close(docket, now=at + timedelta(hours=5))
     return docket
-
-
-def _reserve(job: Job, docket: Docket, wanted: Counter[int]) -> None:
-    load_on = docket.planned_on or docket.opened_at.date()
-    delivery = Delivery.objects.create(job=job, load_on=load_on, docket=docket)
-    LoadLine.objects.bulk_create(LoadLine(delivery=delivery, type_id=t, quantity=n) for t, n in wanted.items())
 
 
 def load(fleet: Fleet, docket: Docket, pieces: Sequence[Piece], at: datetime) -> None:

@@ -197,6 +197,7 @@ def test_what_will_not_suffice_is_to_be_bought_in_time(yard, worn, client_as):
     row = next(one for one in look_ahead(timezone.localdate()) if one.kind == yard.form)
     means = [each.mean for each in row.ahead]
     assert row.now == 40 and row.need == 38 and means == sorted(means, reverse=True)
+    assert row.needed_on >= timezone.localdate() and row.by >= row.needed_on.replace(day=1)
     assert row.buy.pieces == 38 - row.ahead[-1].low and row.cost == D("100.00") * row.buy.pieces
     shown = client_as("manager").get("/forecast/").content.decode()
     assert "What to buy" in shown and "fit a year on" in shown.lower()
