@@ -64,6 +64,11 @@ class Chase(models.Model):
     def __str__(self) -> str:
         return f"{self.holder.code} for {self.wanted_for.code}"
 
+    @property
+    def count(self) -> int:
+        """How many pieces are asked back."""
+        return sum(line["count"] for line in self.lines)
+
 
 class Supply(models.Model):
     """Where more of a type can be had: bought, or hired in, for how much and how soon."""

@@ -20,7 +20,7 @@ from jobs.planning.runs import runs_of_all
 from jobs.selectors.cutlist import run_rules, site_made
 from jobs.selectors.goods import goods_for
 from jobs.selectors.panels import planned_panels, sections
-from jobs.selectors.plans import read_plan
+from jobs.selectors.plans import Plan, read_plan
 from jobs.selectors.pours import days_of, job_calendar
 from jobs.selectors.stock import stock_for
 
@@ -135,16 +135,16 @@ def digest_of(request: dict[str, Any]) -> str:
     return hashlib.sha256(json.dumps(request, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
-def is_stale(check: CoverCheck, today: date) -> bool:
-    """Whether the question asked now would be another one."""
+def is_stale(check: CoverCheck, today: date, plan: Plan | None = None) -> bool:
+    """Whether the question asked now would be another one. `plan` is the check's, where it is read already."""
     try:
         if digest_of(request_as_json(build_request(check.job, today))) != check.digest:
             return True
     except Refused:
         return True
-    return bool(check.answer) and goods_of(check, today) != check.goods
+    return bool(check.answer) and goods_of(check, today, plan) != check.goods
 
 
-def goods_of(check: CoverCheck, today: date) -> list[dict[str, Any]]:
+def goods_of(check: CoverCheck, today: date, plan: Plan | None = None) -> list[dict[str, Any]]:
     """What the composed runs of an answer need beside the edge forms, and what there is of it now."""
-    return [goods.as_json() for goods in goods_for(check.job, read_plan(check).cut_list(), today)]
+    return [goods.as_json() for goods in goods_for(check.job, (plan or read_plan(check)).cut_list(), today)]

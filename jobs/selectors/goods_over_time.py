@@ -12,17 +12,17 @@ from jobs.models import CoverCheck
 from jobs.planning.remedies.articles import Article
 from jobs.planning.takeoff import Need
 from jobs.selectors.articles import type_for
-from jobs.selectors.plans import read_plan
+from jobs.selectors.plans import Plan, read_plan
 from jobs.selectors.pours import programme_of
 from jobs.selectors.stock import stock_for
 
 
-def articles_of(check: CoverCheck, span: tuple[date, date], today: date) -> Iterator[Article]:
+def articles_of(check: CoverCheck, span: tuple[date, date], today: date, plan: Plan | None = None) -> Iterator[Article]:
     """Every article of one known type that pours still need, with its stock over the half-open `span`.
 
     As in the check itself, a pour already cast has had what it uses up.
     """
-    job, cut = check.job, read_plan(check).cut_list()
+    job, cut = check.job, (plan or read_plan(check)).cut_list()
     programme = programme_of(job)
     pours = {name for name, days in programme.days.items() if days.free > today}
     rules = {rule.code: rule for rule in cut.rules}

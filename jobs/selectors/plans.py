@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from inventory.models import GearType
@@ -14,7 +15,7 @@ from jobs.models import CoverCheck, Job
 from jobs.planning.availability import Steps
 from jobs.planning.laying import best_order
 from jobs.planning.request import CoverRequest, PieceType, Run
-from jobs.planning.request_json import parse_request
+from jobs.planning.request_json import stored_request
 from jobs.planning.runs import runs_of_all
 from jobs.selectors.cutlist import CutList, cut_list, run_rules
 from jobs.selectors.panels import planned_panels
@@ -60,13 +61,17 @@ class Plan:
         return found
 
     def cut_list(self) -> CutList:
-        """The take-off with its runs composed, so that its counts are exact."""
+        """The take-off with its runs composed, so that its counts are exact; worked out once."""
+        return self._cut_list
+
+    @cached_property
+    def _cut_list(self) -> CutList:
         return cut_list(self.check.job, self.lengths(), self.impossible)
 
 
 def read_plan(check: CoverCheck) -> Plan:
     """The plan of an answered check."""
-    request = parse_request(check.request)
+    request = stored_request(check.request)
     answer = check.answer or {}
     types = {piece.code: piece for piece in request.pieces}
     made = {str(run["side"]): tuple(run["pieces"]) for run in answer.get("runs", []) if run["pieces"]}

@@ -20,6 +20,7 @@ from jobs.selectors.cover import build_request, digest_of, request_as_json
 from jobs.selectors.cutting import mill_lengths, surplus_lengths
 from jobs.selectors.goods_over_time import articles_of
 from jobs.selectors.panels import planned_panels
+from jobs.selectors.plans import Plan
 from jobs.selectors.pours import cast_pours, days_of, job_calendar, pour_times
 from jobs.selectors.stock import stock_for
 from jobs.selectors.together import planned_together
@@ -30,7 +31,7 @@ LONGEST_WAIT = 40
 UNKNOWN_PRICE = 10
 
 
-def build_question(check: CoverCheck, today: date) -> Question:
+def build_question(check: CoverCheck, today: date, plan: Plan | None = None) -> Question:
     """What is asked about a check that is short. Raises Refused ("stale", "not-short")."""
     job = check.job
     request = build_request(job, today)
@@ -40,7 +41,7 @@ def build_question(check: CoverCheck, today: date) -> Question:
     short = {item.code for item in answer.short}
     sections = {piece.section_mm for piece in request.pieces if piece.code in short}
     arrivals = Arrivals(job, today, job_calendar(job, today))
-    timeline = _timeline(arrivals, request, check)
+    timeline = _timeline(arrivals, request, check, plan)
     lacking = tuple(article for article in timeline.articles if article.lack(timeline.spans({})))
     if not sections and not lacking:
         raise Refused("not-short", "This check is not short of anything: there is nothing to remedy.")
@@ -97,7 +98,7 @@ def short_answer(check: CoverCheck) -> CoverAnswer:
     )
 
 
-def _timeline(arrivals: Arrivals, request: CoverRequest, check: CoverCheck) -> Timeline:
+def _timeline(arrivals: Arrivals, request: CoverRequest, check: CoverCheck, plan: Plan | None) -> Timeline:
     """The pours of the request and what they need, with the stock known for as long as they may be put off or
     brought forward."""
     job, today = arrivals.job, arrivals.today
@@ -120,7 +121,7 @@ def _timeline(arrivals: Arrivals, request: CoverRequest, check: CoverCheck) -> T
     above = tuple(sorted(pair for pair in pairs if set(pair) <= asked and pair[0] != pair[1]))
     span = _known_span(arrivals, request)
     stock = stock_for(job, [piece.code for piece in request.pieces], span, today)
-    articles = tuple(articles_of(check, span, today))
+    articles = tuple(articles_of(check, span, today, plan))
     return Timeline(request.with_stock({**stock}), pours, pour_times(job), arrivals.calendar, above, articles)
 
 
@@ -159,9 +160,9 @@ def digest_of_question(question: Question) -> str:
     return digest_of(question.as_json())
 
 
-def is_stale(search: RemedySearch, today: date) -> bool:
-    """Whether the question put now would be another one."""
+def is_stale(search: RemedySearch, today: date, plan: Plan | None = None) -> bool:
+    """Whether the question put now would be another one. `plan` is its check's, where it is read already."""
     try:
-        return digest_of_question(build_question(search.check_asked, today)) != search.digest
+        return digest_of_question(build_question(search.check_asked, today, plan)) != search.digest
     except Refused:
         return True

@@ -16,6 +16,7 @@ from jobs.models import Job
 from jobs.planning.availability import Lead
 from jobs.planning.remedies.chase import Held
 from jobs.planning.remedies.clean_first import Waiting
+from jobs.selectors.chases import promised_back
 from jobs.selectors.fit_first import wanted_fit_first
 from jobs.selectors.pours import days_of
 from jobs.selectors.stock import AT_A_YARD, due_on, whereabouts
@@ -102,22 +103,32 @@ def _waiting(arrivals: Arrivals, piece: Piece, top: Place, promised: date | None
 
 
 def held_by_others(arrivals: Arrivals, codes: Collection[str]) -> list[Held]:
-    """Gear on other jobs that is overdue, not dated, or due within two weeks; named by the job's code."""
+    """Gear on other jobs that is overdue, not dated, or due within two weeks; named by the job's code.
+
+    What a site has promised back already is on hand from then, so it is not to be had a second time.
+    """
     job, today, calendar = arrivals.job, arrivals.today, arrivals.calendar
     held = whereabouts(job, codes, today, calendar).held
+    promises = promised_back(today)
     others = Job.objects.filter(pk__in=held).prefetch_related("pours").order_by("code")
-    tags = _tags_on(others, codes)
+    tags = _tags_on(others, codes, {tag for mine in promises.values() for one in mine for tag in one.tags})
+    for holder, mine in promises.items():
+        for one in mine:
+            held[holder][one.code] -= one.count
     return [line for other in others for line in _held(arrivals, other, held[other.pk], tags)]
 
 
-def _tags_on(others: Iterable[Job], codes: Collection[str]) -> dict[tuple[int, str], list[str]]:
-    """Labels of fit pieces on the sites of jobs, by job and type; those in no pour first."""
+def _tags_on(
+    others: Iterable[Job], codes: Collection[str], promised: Collection[str]
+) -> dict[tuple[int, str], list[str]]:
+    """Labels of fit pieces on the sites of jobs, by job and type, but for those promised; those in no pour first."""
     sites = {other.site_id: other.pk for other in others}
     found: dict[tuple[int, str], list[str]] = defaultdict(list)
     pieces = Piece.objects.fit().filter(Q(place__in=sites) | Q(place__parent__in=sites), type__code__in=codes)
     rows = pieces.order_by(F("pour").asc(nulls_first=True), "label")
     for place, parent, code, label in rows.values_list("place", "place__parent", "type__code", "label"):
-        found[sites.get(place or 0) or sites[parent or 0], code].append(label)
+        if label not in promised:
+            found[sites.get(place or 0) or sites[parent or 0], code].append(label)
     return found
 
 
@@ -135,5 +146,5 @@ def _held(
     if due is not None and due >= today:
         until = arrivals.on_site(arrivals.after(way_back, due))
     for code, count in sorted(Counter(counts).items()):
-        if count:
+        if count > 0:
             yield Held(other.code, code, count, start, until, tuple(tags.get((other.pk, code), ())[:count]))

@@ -13,7 +13,7 @@ from inventory.models import GearType, Person
 from jobs.errors import Refused
 from jobs.models import CoverCheck, Job
 from jobs.planning.remedies.question import Remedy
-from jobs.planning.request_json import parse_request
+from jobs.planning.request_json import stored_request
 from jobs.selectors.beside import beside_of
 from jobs.selectors.cover import build_request, digest_of, goods_of, request_as_json
 from jobs.selectors.cutlist import cut_list
@@ -36,7 +36,7 @@ def replan_job(*, job: Job, line: Mapping[str, Any], by: Person | None, today: d
     if job.stage != Job.Stage.ACCEPTED or job.deliveries.exclude(docket=None).exists():
         raise Refused("already-sent", f"{job} is sent or no longer accepted: its load lists stay as they are.")
     check = _built(job, line, by, today, now)
-    check.beside = beside_of(job, parse_request(check.request), replace(short_answer(check), short=()), today)
+    check.beside = beside_of(job, stored_request(check.request), replace(short_answer(check), short=()), today)
     check.save()
     write_plan(read_plan(check), job, job_calendar(job), today)
     return check

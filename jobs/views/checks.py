@@ -21,6 +21,7 @@ from jobs.forms.deciding import AcceptShortForm
 from jobs.models import CoverCheck, Delivery, Job
 from jobs.planning.findings import pour_words
 from jobs.selectors.beside import proof_sentences, saving_of
+from jobs.selectors.chases import not_promised
 from jobs.selectors.cover import is_stale
 from jobs.selectors.drawn import pours_of
 from jobs.selectors.goods import short_of, stored_goods, why_short
@@ -64,24 +65,27 @@ def check(request: HttpRequest, pk: int) -> HttpResponse:
     found = _check(pk)
     context: dict[str, Any] = {"title": f"Does the stock cover {found.job.code}?", "check": found, "job": found.job}
     if found.state == CoverCheck.State.ANSWERED and found.answer:
-        context |= _answer(found, request.GET.get("pours") == "all")
-        context |= _remedies(found)
+        plan = read_plan(found)
+        context |= _answer(plan, request.GET.get("pours") == "all")
+        context |= _remedies(plan, context["stale"])
     return render(request, "jobs/check.html", context)
 
 
-def _remedies(found: CoverCheck) -> dict[str, Any]:
-    """The newest search for remedies, and what it came to."""
+def _remedies(plan: Plan, stale: bool) -> dict[str, Any]:
+    """The newest search for remedies, and what it came to; out of date where its check is."""
+    found = plan.check
     short = (found.answer or {}).get("short") or short_of(found.goods)
     search = found.remedy_searches.first() if short else None
+    silent = not_promised(found.job) if short else []
     if search is None or not search.answer:
-        return {"search": search}
+        return {"search": search, "not_promised": silent}
     helping, no_help = listed(search)
-    stale = is_search_stale(search, timezone.localdate())
-    return {"search": search, "helping": helping, "no_help": no_help, "search_stale": stale}
+    stale = stale or is_search_stale(search, timezone.localdate(), plan)
+    return {"search": search, "not_promised": silent, "helping": helping, "no_help": no_help, "search_stale": stale}
 
 
-def _answer(found: CoverCheck, every: bool) -> dict[str, Any]:
-    plan = read_plan(found)
+def _answer(plan: Plan, every: bool) -> dict[str, Any]:
+    found = plan.check
     verdict, forms, today = verdict_of(plan), load_lines(plan), timezone.localdate()
     goods = stored_goods(found.goods)
     charts = [
@@ -91,7 +95,7 @@ def _answer(found: CoverCheck, every: bool) -> dict[str, Any]:
     ]
     return {
         "verdict": verdict,
-        "stale": is_stale(found, today),
+        "stale": is_stale(found, today, plan),
         "charts": charts,
         "proof": [*proof_sentences(found), *(why_short(row) for row in goods if row.short)],
         "forms": forms,

@@ -279,7 +279,12 @@ class Master:
         return len(self.names) * max(self.bounds.earlier, self.bounds.later) + 1
 
     def _least(self, bound: float, days_too: bool) -> int:
-        """The least number of pours that cost so much: each costs one and its days, all days less than one."""
+        """The least number of pours that cost so much: each costs one and its days, all days less than one.
+
+        A solver stopped before it knew anything says minus infinity.
+        """
+        if not np.isfinite(bound):
+            return 0
         if not days_too:
             return max(0, int(np.ceil(bound - 1e-4)))
         if bound < 1 - TINY:

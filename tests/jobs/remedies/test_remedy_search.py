@@ -13,8 +13,10 @@ from inventory.services.work import ask_to_cancel
 from jobs.errors import Refused
 from jobs.models import Chase, Delivery, FitFirst, Job, LoadLine, MillBar, Pick, RemedySearch, Supply
 from jobs.planning.remedies.finding import find_remedies
+from jobs.selectors.pours import job_calendar
 from jobs.selectors.remedies import build_question, is_stale
 from jobs.selectors.stock import stock_for
+from jobs.selectors.waiting import Arrivals, held_by_others
 from jobs.services.accepting import accept_job
 from jobs.services.applying import apply_remedy
 from jobs.services.checking import ask_check, solve_check
@@ -113,7 +115,7 @@ def test_a_piece_that_another_job_put_first_is_not_offered_twice():
     assert not found(searched(job), "clean")["turns"]
 
 
-def test_overdue_gear_is_asked_back_and_counts_once_a_day_is_promised():
+def test_overdue_gear_is_asked_back_and_counts_once_a_day_is_promised(client_as):
     job, long = short_job()
     late = other_job(starts_on=date(2027, 1, 4), ends_on=date(2027, 2, 1))
     build.pieces(long, 3, late.site)
@@ -124,9 +126,14 @@ def test_overdue_gear_is_asked_back_and_counts_once_a_day_is_promised():
     chase = Chase.objects.get()
     assert (chase.holder, chase.wanted_for, chase.by_day) == (late, job, date(2027, 3, 3))
     assert not checked(job).covered
+    shown = client_as("planner").get(reverse("check", args=[job.checks.first().pk])).content.decode()
+    assert "1 piece from J9" in shown  # why it is still short
     chase.promised_on = date(2027, 2, 25)
     chase.save()
     assert checked(job).covered
+    # What is promised is on hand from then: only the rest may still be asked back.
+    [rest] = held_by_others(Arrivals(job, TODAY, job_calendar(job, TODAY)), [long.code])
+    assert (rest.count, rest.tags) == (2, ("T4", "T5"))
 
 
 def test_gear_that_is_due_soon_and_promised_sooner_is_reserved_no_longer_than_that():
