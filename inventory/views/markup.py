@@ -16,6 +16,7 @@ They are built into the template engine, so that no template has to load them.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
@@ -90,6 +91,13 @@ def metres(length_mm: int | None) -> str:
 @register.filter
 def mm(length_mm: int | None) -> str:
     return "" if length_mm is None else f"{length_mm:,} mm"
+
+
+@register.filter
+def places_mm(places: Iterable[int]) -> str:
+    """[300, 1350] -> "300; 1,350 mm": the unit once, and never alone on a line."""
+    said = "; ".join(f"{place:,}" for place in places)
+    return f"{said}\u00a0mm" if said else ""
 
 
 @register.filter

@@ -31,6 +31,9 @@ from jobs.selectors.fleet import (
 from jobs.views.jobs import LOOKERS
 from jobs.views.programme_chart import calendar_chart, steps_chart
 
+# So many types stand on the page at once, and every one that breaks.
+FIRST_TYPES = 12
+
 
 @allow(*LOOKERS)
 def page(request: HttpRequest) -> HttpResponse:
@@ -84,10 +87,12 @@ def _pictures(request: HttpRequest, found: Programme, fleet: Fleet) -> dict[str,
     sections = sorted({row.type.section_mm for row in rows if row.type.section_mm})
     asked = request.GET.get("section", "")
     section = int(asked) if asked.isdigit() and int(asked) in sections else (sections[0] if sections else None)
+    shown = max(FIRST_TYPES, sum(row.breaks for row in rows))
     # Our own drawings: every text in them is escaped as it is drawn.
     chart = mark_safe(steps_chart(section_levels(rows, section), section, found)) if section else ""
     return {
-        "rows": rows,
+        "rows": rows[:shown],
+        "more_rows": rows[shown:],
         "broken": broken,
         "sections": sections,
         "section": section,
