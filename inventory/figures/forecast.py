@@ -122,14 +122,13 @@ def _at(
     rng: np.random.Generator,
 ) -> Forecast:
     """Casts on a piece come at random, so that it outlives them with probability exp(-hazard summed over them)."""
-    fit = np.zeros(DRAWS)
-    for uses, count in sorted(fleet.items()):
-        summed = np.zeros(DRAWS)
-        for at, band in enumerate(bands):
-            until = np.inf if at == len(bands) - 1 else band.until
-            start = max(uses, band.first) if at else uses
-            summed += hazards[at] * np.clip(np.minimum(uses + ahead, until) - start, 0, None)
-        fit += rng.binomial(count, np.exp(-summed))
+    uses, counts = np.array(sorted(fleet.items())).T[:, :, np.newaxis]
+    summed = np.zeros((len(fleet), DRAWS))
+    for at, band in enumerate(bands):
+        until = np.inf if at == len(bands) - 1 else band.until
+        start = np.maximum(uses, band.first) if at else uses
+        summed += hazards[at] * np.clip(np.minimum(uses + ahead, until) - start, 0, None)
+    fit = rng.binomial(counts, np.exp(-summed)).sum(axis=0)
     low, high = np.quantile(fit, [0.025, 0.975])
     return Forecast(months, float(fit.mean()), int(np.floor(low)), int(np.ceil(high)))
 
