@@ -45,7 +45,7 @@ class CodesField(forms.CharField):
             try:
                 codes[tag_code.validate(tag_code.from_scan(line))] = None
             except Refused as refused:
-                wrong.append(refused.sentence)
+                wrong.append(f"“{line.strip()[:40]}”: {refused.sentence}")
         if wrong:
             raise forms.ValidationError(wrong[:10])
         return list(codes)

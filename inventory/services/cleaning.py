@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 
 from inventory.lifecycle.kinds import Kind, Seen
@@ -12,6 +13,14 @@ from inventory.services.recording import record
 from inventory.services.reports import Report
 
 
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What was said of a tag that needs somebody; the code is empty of a piece marked in the list."""
+
+    tag: str
+    answer: Answer
+
+
 def clean_all(
     *,
     pieces: Iterable[int] = (),
@@ -19,8 +28,8 @@ def clean_all(
     by: Person | None,
     now: datetime,
     place: Place | None = None,
-) -> tuple[int, list[Answer]]:
-    """How many are clean now, and the answers that need somebody: codes that are on no piece, pieces seen elsewhere.
+) -> tuple[int, list[Doubt]]:
+    """How many are clean now, and what needs somebody: codes that are on no piece, pieces seen elsewhere.
 
     `place` is where they were cleaned; without it, wherever the record has each.
     """
@@ -30,4 +39,5 @@ def clean_all(
     answers = record(reports, by=by, now=now)
     taken = (Submission.Answer.RECORDED, Submission.Answer.IN_REVIEW)
     done = sum(answer.answer in taken and answer.piece is not None for answer in answers)
-    return done, [answer for answer in answers if answer.code]
+    tags = {report.id: report.tag for report in reports}
+    return done, [Doubt(tags[answer.id], answer) for answer in answers if answer.code]

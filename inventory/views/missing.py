@@ -155,6 +155,7 @@ def case(request: HttpRequest, pk: int) -> HttpResponse:
         "seen": not found.closed_at and seen_since(found),
         "notes": found.notes.select_related("by"),
         "acts": ACTS if not found.closed_at else {},
+        "lost": bool(found.closed_at) and found.piece.standing == Standing.LOST,
     }
     return render(request, "gear/missing_case.html", context)
 

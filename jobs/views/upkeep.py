@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import django_filters
@@ -17,7 +18,7 @@ from inventory.forms.filters import ListFilter
 from inventory.forms.gear_filter import GearFilter
 from inventory.models import Piece, Place, RepairOrder
 from inventory.models.roles import Role
-from inventory.services.cleaning import clean_all
+from inventory.services.cleaning import Doubt, clean_all
 from inventory.services.repairs import cost_of
 from inventory.tags import code as tag_code
 from inventory.views.access import allow
@@ -97,10 +98,19 @@ class CleaningQueue(ListPage):
         now, by = timezone.now(), person_of(request)
         done, doubts = clean_all(pieces=ids, codes=said["codes"], place=said["place"], by=by, now=now)
         messages.success(request, f"{done:,} marked clean.")
-        for sentence in sorted({answer.sentence for answer in doubts}):
-            count = sum(answer.sentence == sentence for answer in doubts)
-            messages.warning(request, f"{count:,}: {sentence}")
+        for sentence in sorted({doubt.answer.sentence for doubt in doubts}):
+            messages.warning(request, f"{_whose(doubts, sentence)}: {sentence}")
         return redirect(request.get_full_path())
+
+
+def _whose(doubts: Iterable[Doubt], sentence: str) -> str:
+    """Of how many it is said, and the first tags of them."""
+    those = [doubt.tag for doubt in doubts if doubt.answer.sentence == sentence]
+    tags = ", ".join(tag_code.format(tag) for tag in those[:SHOWN] if tag)
+    return f"{len(those):,} ({tags}{', …' if len(those) > SHOWN else ''})" if tags else f"{len(those):,}"
+
+
+SHOWN = 8
 
 
 class RepairTable(ListTable):

@@ -105,5 +105,6 @@ def test_what_was_loaded_and_never_counted_off_is_offered_first(yard, piece, cli
 
 def test_a_written_off_piece_that_is_found_by_its_own_page_is_said_so(yard, piece, case, client_as):
     missing.write_off(case, value=D(10), charge=False, reason="gone", by=None, now=NOW)
+    assert f"/pieces/{piece.pk}/found/" in client_as("manager").get(f"/missing/{case.pk}/").content.decode()
     record([Report(Kind.FOUND, LATER, piece=piece.pk, place=yard.yard.pk)], by=None, now=LATER)
     assert "written off, found since" in client_as("manager").get(f"/missing/{case.pk}/").content.decode()

@@ -97,7 +97,7 @@ def test_many_are_cleaned_at_once_by_mark_and_by_scan(yard, client_as):
     client = client_as("hand")
     said = {"pieces": [marked.pk], "codes": f"{codes[1]}\nABCDEFGH3"}
     answer = client.post("/cleaning/", said, follow=True).content.decode()
-    assert "2 marked clean" in answer and "No piece carries this code" in answer
+    assert "2 marked clean" in answer and "1 (ABCD-EFGH-3): No piece carries this code" in answer
     assert [piece.label for piece in dirty_queue()] == [codes[2]]
 
 
