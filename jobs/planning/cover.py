@@ -6,10 +6,8 @@ seat, and has the independent checker pass the plan before "covered" is said of 
 
 from __future__ import annotations
 
-import os
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from jobs.planning.answer import (
@@ -21,17 +19,18 @@ from jobs.planning.answer import (
     Short,
     gap_between,
 )
+from jobs.planning.beside import second_hand
 from jobs.planning.checker import faults_of, measures_of
 from jobs.planning.limits import Limits, Progress, Watch
 from jobs.planning.model import Section, section_of
 from jobs.planning.patterns import from_the_seat
 from jobs.planning.reasons import reason_impossible
 from jobs.planning.request import CoverRequest, PieceType, Run
-from jobs.planning.search import SectionPlan, SectionSearch
+from jobs.planning.standing import SectionPlan
+from jobs.planning.team import Hand
 
 _KEPT_BACK = 0.2
 _KEPT_BACK_A_RUN = 1e-4
-_MOST_HANDS = 2
 
 
 class PlanFault(Exception):
@@ -92,29 +91,12 @@ def limits_for(
 
 
 def solve(request: CoverRequest, limits: Limits) -> list[Part]:
-    """Each section of the request, searched side by side as far as there are processors."""
+    """Each section of the request, searched by two hands side by side where that is worth it."""
     sections = list(sections_of(request))
-    work = [sum(len(group.choices) for group in section.groups) for section in sections]
-    processors = min(os.cpu_count() or 1, _MOST_HANDS)
-    at_once = max(1, min(processors, sum(map(bool, work))))
-
-    def search(at: int) -> Part:
-        section = sections[at]
-        if not section.groups:
-            return Part(section, None)
-        done, share = sum(work[:at]) / sum(work), work[at] / sum(work)
-        time_share = min(1.0, at_once * work[at] / sum(work[at:]))
-        mine = limits.within(time_share).part(0.95 * done, 0.95 * share)
-        searched = SectionSearch(section, mine, hands=max(1, processors // at_once))
-        return Part(section, searched.covered() if request.ask == "covered" else searched.best())
-
-    if at_once == 1:
-        parts = [search(at) for at in range(len(sections))]
-    else:
-        with ThreadPoolExecutor(at_once) as pool:
-            parts = list(pool.map(search, range(len(sections))))
+    with second_hand(sections, request.ask, limits) as line:
+        plans = Hand(sections, request.ask, limits, line).plans()
     limits.tell(0.95, "Checking the plan")
-    return parts
+    return [Part(section, plan) for section, plan in zip(sections, plans, strict=True)]
 
 
 def sections_of(request: CoverRequest) -> Iterator[Section]:

@@ -14,6 +14,10 @@ Progress = Callable[[float, str], None]
 _LOOK_EVERY = 0.25
 
 
+def _never() -> bool:
+    return False
+
+
 @dataclass
 class Watch:
     """Asks whether the search is called off, at most four times a second: the answer may cost a query."""
@@ -39,6 +43,7 @@ class Limits:
     seconds: float | None = None
     progress: Progress | None = None
     watch: Watch | None = None
+    off: Callable[[], bool] = _never
     began: float = field(default_factory=time.perf_counter)
     first: float = 0.0
     width: float = 1.0
@@ -47,9 +52,13 @@ class Limits:
         """Seconds since the search began."""
         return time.perf_counter() - self.began
 
+    def called_off(self) -> bool:
+        """Whether to stop, whatever time is left."""
+        return self.off() or (self.watch is not None and self.watch.called_off())
+
     def left(self) -> float:
         """Seconds left; infinite if there is no clock, 0 once called off."""
-        if self.watch is not None and self.watch.called_off():
+        if self.called_off():
             return 0.0
         return float("inf") if self.seconds is None else max(0.0, self.seconds - self.spent())
 
@@ -62,6 +71,10 @@ class Limits:
         if self.seconds is None:
             return self
         return replace(self, seconds=self.spent() + self.left() * share)
+
+    def also(self, off: Callable[[], bool]) -> Limits:
+        """The same limits, and over once `off()` turns true, which must cost little to ask."""
+        return replace(self, off=off)
 
     def part(self, first: float, width: float) -> Limits:
         """The same limits for a part of the work, `first` to `first + width` of the whole."""

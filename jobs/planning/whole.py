@@ -13,7 +13,7 @@ from typing import Any
 import highspy
 import numpy as np
 
-from jobs.planning.limits import Limits, Watch
+from jobs.planning.limits import Limits
 from jobs.planning.linear import Linear, Scope
 from jobs.planning.model import IntArray
 from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program, quiet_highs
@@ -21,10 +21,12 @@ from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program, quie
 
 @dataclass(frozen=True)
 class Outcome:
-    """`picks` are whole numbers over the scope's columns, or None; `bound` is infinite where there are none."""
+    """`picks` are whole numbers over the scope's columns, or None; `bound` is infinite where there are none; `value`
+    is what they come to."""
 
     picks: IntArray | None
     bound: float
+    value: float = INFINITE
 
 
 def settled(
@@ -36,8 +38,12 @@ def settled(
     share_gap: float = 0.0,
     gap_mm: float = 0.0,
     whole: BoolArray | None = None,
+    target: float = -INFINITE,
+    enough: float = INFINITE,
+    seed: int = 0,
 ) -> Outcome:
-    """The best whole-number plan of a scope, until either gap is reached or `nodes` are looked at.
+    """The best whole-number plan of a scope, until either gap is reached, `nodes` are looked at, one is worth
+    `target` or the bound is `enough`.
 
     Choices that are not in `whole`, if given, may be taken in fractions; they are rounded in what is returned.
     """
@@ -49,14 +55,14 @@ def settled(
     highs.passModel(linear.model)
     options = {"mip_max_nodes": nodes, "mip_rel_gap": share_gap, "mip_abs_gap": max(gap_mm, 1e-6)}
     options |= {"mip_detect_symmetry": False, "mip_heuristic_run_feasibility_jump": False}
+    options |= {"objective_target": target, "random_seed": seed}
     for option, value in options.items():
         highs.setOptionValue(option, value)
     if start is not None:
         solution = highspy.HighsSolution()
         solution.col_value = list(start)
         highs.setSolution(solution)
-    if limits.watch is not None:
-        highs.cbMipInterrupt += _stop_if(limits.watch)
+    highs.cbMipInterrupt += _stop_if(limits, enough)
     highs.run()
     return _outcome(highs, linear.picks)
 
@@ -75,11 +81,11 @@ def start_of(program: Program, linear: Linear, scope: Scope, picks: IntArray) ->
     return start
 
 
-def _stop_if(watch: Watch) -> Callable[[Any], None]:
+def _stop_if(limits: Limits, enough: float) -> Callable[[Any], None]:
     """What HiGHS asks now and then while it searches."""
 
     def look(event: Any) -> None:
-        if watch.called_off():
+        if event.data_out.mip_dual_bound >= enough or limits.over():
             event.interrupt()
 
     return look
@@ -92,4 +98,4 @@ def _outcome(highs: highspy.Highs, picks: int) -> Outcome:
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
         return Outcome(None, info.mip_dual_bound)
     values = np.array(highs.getSolution().col_value)[:picks]
-    return Outcome(np.rint(values).astype(np.int64), info.mip_dual_bound)
+    return Outcome(np.rint(values).astype(np.int64), info.mip_dual_bound, info.objective_function_value)

@@ -12,9 +12,10 @@ from jobs.planning.answer import PROVED_GAP
 from jobs.planning.checker import check_answer
 from jobs.planning.cover import check, sections_of
 from jobs.planning.dive import Dive, Manner
+from jobs.planning.least_cost import cost_of_days
 from jobs.planning.limits import Limits
 from jobs.planning.linear import linear_of, scope_of
-from jobs.planning.outward import Outward
+from jobs.planning.outward import Outward, Way
 from jobs.planning.program import Program, program_of, quiet_highs
 from jobs.planning.relax import Relaxation, likely, relaxed
 from jobs.planning.request import CoverRequest
@@ -73,10 +74,9 @@ def test_a_choice_costs_no_less_than_its_reduced_cost_beyond_the_bound(trial: Tr
 def test_dives_and_plans_made_outward_make_every_run(trial: Trial):
     program = program_for(trial)
     _, cost, cap = bounds_of(program)
-    every = np.ones(program.picks, dtype=bool)
     dived = Dive(program, np.arange(program.picks), cap, Limits()).plan(Manner())
-    outward = Outward(program, cost, cap, Limits(), every).plan()
-    for picks in (dived, outward):
+    outward = [Outward(program, cost, cap, Limits(), 1.001 * cost.bound, way).plan() for way in (Way(), Way(60, 1))]
+    for picks in (dived, *outward):
         assert picks is not None
         assert np.array_equal(np.bincount(program.group, picks, len(program.runs)), program.runs)
 
@@ -85,6 +85,15 @@ def test_a_dive_gives_nothing_dearer_than_asked_for():
     program = program_for(TRIALS[0])
     _, cost, cap = bounds_of(program)
     assert Dive(program, np.arange(program.picks), cap, Limits()).plan(Manner(most=cost.bound - 1)) is None
+
+
+@pytest.mark.parametrize("trial", TRIALS)
+def test_whole_numbers_on_some_days_prove_no_less_than_none_and_no_more_than_all(trial: Trial):
+    program, answer = program_for(trial), check(trial_request(trial))
+    _, cost, _ = bounds_of(program)
+    for days in (2, program.days):
+        bound = cost_of_days(program, cost, answer.short_mm, days, float("inf"), Limits())
+        assert cost.bound <= bound <= max(answer.cost_mm, cost.bound) + 1e-3
 
 
 @pytest.mark.parametrize("trial", TRIALS)

@@ -1,0 +1,81 @@
+"""The sections of one check searched by one hand, alone or with another beside that begins at the other end.
+
+A hand goes through the sections in its order; what it finds goes over the line to the other, and what the other
+finds is taken in a few times a second. Without a line it is alone.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from functools import partial
+
+from jobs.planning.limits import Limits
+from jobs.planning.line import Line
+from jobs.planning.model import Section
+from jobs.planning.search import SectionSearch
+from jobs.planning.standing import SectionPlan
+
+_LISTEN_EVERY = 0.02
+_WAIT = 0.05
+
+
+class Hand:
+    """One hand: `number` 0 goes forward, 1 backward. `limits` are those of the whole check."""
+
+    def __init__(
+        self, sections: Sequence[Section], ask: str, limits: Limits, line: Line | None = None, number: int = 0
+    ) -> None:
+        self.line, self.limits, self.ask = line, limits, ask
+        self.work = [sum(len(group.choices) for group in section.groups) for section in sections]
+        self.hands = 1 if line is None else 2
+        self.searches = [
+            SectionSearch(section, self._part(at), number, self.hands) if section.groups else None
+            for at, section in enumerate(sections)
+        ]
+        self.order = [at for at, search in enumerate(self.searches) if search is not None][:: -1 if number else 1]
+        self.listened = float("-inf")
+        for at in self.order if line is not None else []:
+            search = self.searches[at]
+            if search is not None and line is not None:
+                search.standing.tell = partial(line.tell, at)
+                search.listen = self.listen
+
+    def plans(self) -> list[SectionPlan | None]:
+        """The best plan of each section once all is proved, all turns are taken or time is up; None for one
+        without groups."""
+        for place, at in enumerate(self.order):
+            search = self.searches[at]
+            assert search is not None
+            rest = sum(self.work[other] for other in self.order[place:])
+            search.limits = search.limits.within(min(1.0, self.hands * self.work[at] / rest))
+            if self.ask == "covered":
+                search.covered()
+            elif not search.plan.good:
+                search.best()
+        self._await_the_other()
+        return [None if search is None else search.plan for search in self.searches]
+
+    def listen(self) -> None:
+        """Take in what the other hand has found, a few times a second."""
+        now = time.perf_counter()
+        if self.line is not None and now - self.listened >= _LISTEN_EVERY:
+            self.listened = now
+            for at, news in self.line.heard():
+                search = self.searches[at]
+                if search is not None:
+                    search.standing.hear(news)
+
+    def _part(self, at: int) -> Limits:
+        """What a section is of the whole in the progress told."""
+        total = sum(self.work) or 1
+        return self.limits.part(0.95 * sum(self.work[:at]) / total, 0.95 * self.work[at] / total)
+
+    def _await_the_other(self) -> None:
+        """While the other hand is still at work on what is not proved, its plans may get better."""
+        while self.line is not None and self.line.open and not self.limits.over() and not self._all_good():
+            time.sleep(min(_WAIT, self.limits.left()))
+            self.listen()
+
+    def _all_good(self) -> bool:
+        return all(search is None or search.plan.good for search in self.searches)
