@@ -36,9 +36,11 @@ def positive_seconds(text: str) -> float:
 
 
 class JsonCommand(BaseCommand):
-    """Subclasses give `answer`. No database is touched, so nothing is checked before."""
+    """Subclasses give `answer`. No database is touched, so nothing is checked before. `hurried` once a number of
+    seconds is given."""
 
     requires_system_checks: Any = []
+    hurried = False
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(
@@ -48,16 +50,17 @@ class JsonCommand(BaseCommand):
             "--seconds",
             type=positive_seconds,
             metavar="N",
-            default=DEFAULT_SECONDS,
-            help="stop after so long, starting up included, with the best plan found (default: %(default)g); work "
-            "limits stop it before that where they can, and then the same request gives the same answer",
+            help="stop after so long, starting up included, with the best plan found, and use a second processor if "
+            f"that helps; without it work limits stop the search, and the same request gives the same answer, or "
+            f"{DEFAULT_SECONDS:g} seconds do",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        self.hurried = options["seconds"] is not None
         try:
             text = read_text(options["request"])
             with chatter_to_stderr():
-                answer = self.answer(text, partial(seconds_left, options["seconds"]))
+                answer = self.answer(text, partial(seconds_left, options["seconds"] or DEFAULT_SECONDS))
         except BadRequest as fault:
             self.stderr.write(str(fault))
             raise SystemExit(BAD_REQUEST) from None

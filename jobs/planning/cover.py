@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 
 from jobs.planning.answer import (
@@ -50,15 +51,18 @@ def check(
     seconds: float | None = None,
     progress: Progress | None = None,
     cancelled: Callable[[], bool] | None = None,
+    *,
+    alone: bool = False,
 ) -> CoverAnswer:
     """The answer to a cover check: a plan, what it lacks and costs, and proved bounds on both.
 
     Stops at a proof, at `seconds` of clock, at work limits where no seconds are given (then the same request
     gives the same answer), or when `cancelled()` turns true; always with the best plan found.
-    `progress(share, words)` is told how far it is.
+    `progress(share, words)` is told how far it is. Where seconds are given a process beside searches too unless
+    `alone`: then which plan is found first may differ from time to time.
     """
     limits = limits_for(seconds, progress, cancelled, len(request.runs))
-    answer = answer_of(request, solve(request, limits), limits)
+    answer = answer_of(request, solve(request, limits, alone=alone), limits)
     limits.tell(1.0, "Done")
     return answer
 
@@ -90,10 +94,10 @@ def limits_for(
     )
 
 
-def solve(request: CoverRequest, limits: Limits) -> list[Part]:
+def solve(request: CoverRequest, limits: Limits, *, alone: bool = False) -> list[Part]:
     """Each section of the request, searched by two hands side by side where that is worth it."""
     sections = list(sections_of(request))
-    with second_hand(sections, request.ask, limits) as line:
+    with nullcontext() if alone else second_hand(sections, request.ask, limits) as line:
         plans = Hand(sections, request.ask, limits, line).plans()
     limits.tell(0.95, "Checking the plan")
     return [Part(section, plan) for section, plan in zip(sections, plans, strict=True)]

@@ -8,8 +8,10 @@ has to keep within it. A step that cannot is taken again together with the steps
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -38,11 +40,19 @@ _DUST = 1e-3
 
 @dataclass(frozen=True)
 class Way:
-    """How a plan is made outward: how many groups the first step settles, and what stirs the order of days that
-    matter alike and the solver's own choices (0: nothing)."""
+    """How a plan is made outward: how many groups the first step settles, what stirs the order of days that matter
+    alike and the solver's own choices (0: nothing), and whether it simplifies its programs and rounds more."""
 
     core: int = 30
     shuffle: int = 0
+    simplified: bool = True
+    rounding: bool = False
+
+    @property
+    def options(self) -> Mapping[str, Any]:
+        """As HiGHS is told them. None is the best on every job, so that several are tried."""
+        rounding = dict.fromkeys(("mip_heuristic_run_zi_round", "mip_heuristic_run_shifting"), self.rounding)
+        return {"random_seed": self.shuffle, "presolve": "choose" if self.simplified else "off", **rounding}
 
 
 class Outward:
@@ -154,7 +164,7 @@ class Outward:
             gap_mm=_GAP_MM,
             whole=mine,
             target=self._target(groups) - apart,
-            seed=self.way.shuffle,
+            options=self.way.options,
         )
         if outcome.picks is None:
             return None

@@ -2,14 +2,14 @@
 
 The relaxation proves a bound on each; a bound is lifted to the next value that lengths and handling can add
 up to. Plans made outward from the days that matter most, and by dives from the relaxation whose windows of days
-are composed anew, follow in turn until one is within the gap that counts as proved. Two hands may search one
-section side by side, each taking every second turn.
+are composed anew, follow in turn until one is within the gap that counts as proved. Two hands may search side by
+side, each in ways of its own: no one way is the quickest on every job.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -49,19 +49,24 @@ class Turn:
 
 
 _COVER = 8
-_SMALL = (
-    Turn(Way(30)),
-    Turn(),
-    Turn(Way(60, 1)),
-    Turn(Way(30, 2)),
-    Turn(shuffle=1),
-    Turn(Way(60, 3)),
-    Turn(Way(30, 4)),
-    Turn(shuffle=2),
-    Turn(Way(60, 5)),
-    Turn(shuffle=3),
-)
-_LARGE = (Turn(), Turn(Way(30)), Turn(shuffle=1), Turn(shuffle=2), *(Turn(shuffle=n) for n in range(3, 8)))
+_STIRRED = Way(60, 1, rounding=True)
+_BARE = Way(30, 2, simplified=False)
+_FIRST = (Turn(Way(30)), Turn(_STIRRED), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1), Turn(Way(30, 4)))
+_SECOND = (Turn(), Turn(_BARE), Turn(_STIRRED), Turn(shuffle=2), Turn(Way(30, 5)), Turn(Way(60, 6)))
+_APART = (Turn(), Turn(Way(30)), Turn(_STIRRED), Turn(_BARE), Turn(shuffle=1), Turn(Way(60, 3)), Turn(shuffle=2))
+_ALONE = (_FIRST[0], *_APART[:1], *_APART[2:])
+_JOINED = _APART[2:]
+_LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
+_LARGE_BESIDE = (Turn(Way(30)), *(Turn(shuffle=n) for n in (1, 8, 9, 10)))
+
+
+@dataclass(frozen=True)
+class Place:
+    """Who searches a section: hand `number` of `hands`, and whether all of them begin with it."""
+
+    number: int = 0
+    hands: int = 1
+    together: bool = True
 
 
 def _nothing() -> None:
@@ -69,12 +74,12 @@ def _nothing() -> None:
 
 
 class SectionSearch:
-    """The search for one section by hand `hand` of `hands`. `listen()` takes in what others have found."""
+    """The search for one section from its place. `listen()` takes in what others have found."""
 
-    def __init__(self, section: Section, limits: Limits, hand: int = 0, hands: int = 1) -> None:
+    def __init__(self, section: Section, limits: Limits, place: Place | None = None) -> None:
         self.program: Program = program_of(section)
         self.standing = Standing(self.program)
-        self.limits, self.hand, self.hands = limits.also(self._answered), hand, hands
+        self.limits, self.place = limits.also(self._answered), place or Place()
         self.listen: Callable[[], None] = _nothing
         self.name = f"Section {section.types[0].section_mm} mm"
         self.near = likely(self.program)
@@ -100,15 +105,27 @@ class SectionSearch:
         found = self._bound_short() if self.program.limiting.any() else None
         if found is not None:
             self._short_of_few(found)
-        turns = (_SMALL if self.small else _LARGE)[self.hand :: self.hands]
+        turns = self._turns()
         for at, turn in enumerate(turns):
             if self._done():
                 break
             self.limits.tell(0.3 + 0.6 * at / len(turns), f"{self.name}: composing runs")
             self._take(turn)
-            if at == 0 and found is not None and not self.hand:
+            if at == 0 and found is not None and not self.place.number:
                 self._least_short(found)
         return self.plan
+
+    def _turns(self) -> Sequence[Turn]:
+        """What to try, in order. Of two hands on one section each has ways of its own; the second takes shuffled
+        dives at once where the section is large and short, as its windows then are what helps."""
+        place = self.place
+        if not self.small:
+            return _LARGE_BESIDE[self.plan.short_bound > 0 :] if place.number else _LARGE
+        if place.hands == 1:
+            return _ALONE
+        if not place.together:
+            return _JOINED if self.standing.heard_of else _APART
+        return _SECOND if place.number else _FIRST
 
     # Shortage
 
@@ -143,7 +160,7 @@ class SectionSearch:
     def _reach_cover(self) -> None:
         """Look for a plan with nothing short. That costs little is what tells near plans apart."""
         near = relaxed(self.program, self.near, 0, self.limits, short=False)
-        for shuffle in range(self.hand, _COVER if near is not None else 0, self.hands):
+        for shuffle in range(self.place.number, _COVER if near is not None else 0, self.place.hands):
             assert near is not None
             self.standing.offer(self._dive(near, 0).plan(Manner(shuffle=shuffle)))
             if self.plan.short and not self.limits.over():
@@ -194,8 +211,8 @@ class SectionSearch:
 
     def _manner(self, found: Relaxation, cap: int, shuffle: int) -> Manner:
         """The first dive is to give a plan; all others are to give better ones."""
-        if shuffle == 0:
-            return Manner()
+        if shuffle == 0 or (shuffle == 1 and not self.small):
+            return Manner(shuffle=shuffle)
         worth, goal = self._windows(found, cap).worth(self.plan.picks), self._goal(cap)
         most = goal if shuffle % 2 else max(goal, worth - self.standing.cost_step)
         return Manner(shuffle=shuffle, most=most)
@@ -205,9 +222,10 @@ class SectionSearch:
         return Windows(self.program, self.limits, self._most_short(cap), OVER_COST, keep, self.standing.cost_step)
 
     def _compose_windows(self, found: Relaxation, cap: int, limits: Limits) -> None:
-        """Days composed anew, those that matter most first, until none makes the plan better."""
+        """Days composed anew, those that matter most first (by the second hand last), until none makes the plan
+        better."""
         windows = replace(self._windows(found, cap), limits=limits)
-        days = np.argsort(-found.prices.sum(axis=0), kind="stable")
+        days = np.argsort(-found.prices.sum(axis=0), kind="stable")[:: -1 if self.place.number else 1]
         gained = True
         while gained and not self.plan.good and not limits.over():
             before = windows.worth(self.plan.picks)

@@ -87,6 +87,7 @@ class Standing:
         least_short, least_cost = least_of_any_day(section)
         self._best = SectionPlan(picks, short, lifted(least_short, self.short_step), cost, 0)
         self._cost_bounds = [CostBound(0, least_cost, 0.0)]
+        self.heard_of = False
 
     @property
     def plan(self) -> SectionPlan:
@@ -117,6 +118,7 @@ class Standing:
 
     def hear(self, news: News) -> None:
         """Take in what was found beside."""
+        self.heard_of = True
         if news.plan is not None:
             picks = np.zeros(self.program.picks, dtype=np.int64)
             picks[news.plan[0]] = news.plan[1]

@@ -13,7 +13,7 @@ from functools import partial
 from jobs.planning.limits import Limits
 from jobs.planning.line import Line
 from jobs.planning.model import Section
-from jobs.planning.search import SectionSearch
+from jobs.planning.search import Place, SectionSearch
 from jobs.planning.standing import SectionPlan
 
 _LISTEN_EVERY = 0.02
@@ -29,8 +29,9 @@ class Hand:
         self.line, self.limits, self.ask = line, limits, ask
         self.work = [sum(len(group.choices) for group in section.groups) for section in sections]
         self.hands = 1 if line is None else 2
+        place = Place(number, self.hands, together=sum(map(bool, self.work)) == 1)
         self.searches = [
-            SectionSearch(section, self._part(at), number, self.hands) if section.groups else None
+            SectionSearch(section, self._part(at), place) if section.groups else None
             for at, section in enumerate(sections)
         ]
         self.order = [at for at, search in enumerate(self.searches) if search is not None][:: -1 if number else 1]

@@ -6,7 +6,7 @@ numbers of choices; shortage and cost are measured afresh from those, exactly.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -40,7 +40,7 @@ def settled(
     whole: BoolArray | None = None,
     target: float = -INFINITE,
     enough: float = INFINITE,
-    seed: int = 0,
+    options: Mapping[str, Any] | None = None,
 ) -> Outcome:
     """The best whole-number plan of a scope, until either gap is reached, `nodes` are looked at, one is worth
     `target` or the bound is `enough`.
@@ -53,10 +53,10 @@ def settled(
     linear.model.integrality_ = kinds
     highs = quiet_highs(limits)
     highs.passModel(linear.model)
-    options = {"mip_max_nodes": nodes, "mip_rel_gap": share_gap, "mip_abs_gap": max(gap_mm, 1e-6)}
-    options |= {"mip_detect_symmetry": False, "mip_heuristic_run_feasibility_jump": False}
-    options |= {"objective_target": target, "random_seed": seed}
-    for option, value in options.items():
+    all_options = {"mip_max_nodes": nodes, "mip_rel_gap": share_gap, "mip_abs_gap": max(gap_mm, 1e-6)}
+    all_options |= {"mip_detect_symmetry": False, "mip_heuristic_run_feasibility_jump": False}
+    all_options |= {"objective_target": target, **(options or {})}
+    for option, value in all_options.items():
         highs.setOptionValue(option, value)
     if start is not None:
         solution = highspy.HighsSolution()

@@ -15,4 +15,4 @@ class Command(JsonCommand):
 
     def answer(self, text: bytes, left: Callable[[], float]) -> dict[str, Any]:
         request = read_request(text)
-        return check(request, seconds=left()).as_json()
+        return check(request, seconds=left(), alone=not self.hurried).as_json()
