@@ -32,6 +32,8 @@ from jobs.services.supplies import keep_promise
 from jobs.views.jobs import LOOKERS, PLANNERS
 from jobs.views.one_form import one_form
 
+ANY_NUMBER = "any number"
+
 
 class PriceColumn(tables.Column):
     """A cost in the yard's currency; its bare number in a file."""
@@ -53,12 +55,24 @@ class PriceColumn(tables.Column):
 class SupplyTable(ListTable):
     type = tables.Column(linkify=("supply", {"pk": tables.A("pk")}))
     cost = PriceColumn()
-    lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days")
-    most = tables.Column(attrs=NUMBER, verbose_name="How many")
+    lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days until here")
+    most = tables.Column(attrs=NUMBER, verbose_name="How many", empty_values=())
 
     class Meta(ListTable.Meta):
         model = Supply
         fields = ("type", "way", "cost", "lead_days", "most", "note")
+
+    def render_cost(self, value: Decimal, record: Supply, column: PriceColumn) -> str:
+        return column.render(value) + (" a day" if record.way == Supply.Way.HIRE else "")
+
+    def value_cost(self, value: Decimal) -> Decimal:
+        return value
+
+    def render_most(self, value: int | None) -> str:
+        return ANY_NUMBER if value is None else f"{value:,}"
+
+    def value_most(self, value: int | None) -> int | None:
+        return value
 
 
 class SupplyFilter(ListFilter):
@@ -100,12 +114,24 @@ class MillBarTable(ListTable):
     section_mm = tables.Column(linkify=("mill-bar", {"pk": tables.A("pk")}), verbose_name="Section (mm)")
     length_mm = tables.Column(attrs=NUMBER, verbose_name="Length (mm)")
     cost = PriceColumn()
-    count = tables.Column(attrs=NUMBER, verbose_name="How many")
-    lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days")
+    count = tables.Column(attrs=NUMBER, verbose_name="How many", empty_values=())
+    lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days until ready")
 
     class Meta(ListTable.Meta):
         model = MillBar
         fields = ("section_mm", "length_mm", "cost", "count", "lead_days")
+
+    def render_length_mm(self, value: int) -> str:
+        return f"{value:,}"
+
+    def value_length_mm(self, value: int) -> int:
+        return value
+
+    def render_count(self, value: int | None) -> str:
+        return ANY_NUMBER if value is None else f"{value:,}"
+
+    def value_count(self, value: int | None) -> int | None:
+        return value
 
 
 class MillBarFilter(ListFilter):
