@@ -179,6 +179,15 @@ class Master:
             sum(row.get(at, 0.0) for at in taken if at is not None) <= most + TINY for row, most in self.fixed_rows
         )
 
+    def lacks(self, shifts: Mapping[str, int]) -> bool:
+        """Whether a price known so far shows that moves are not covered: at once, where a check takes seconds."""
+        return bool(self._broken(self._values(shifts)))
+
+    def _values(self, shifts: Mapping[str, int]) -> FloatArray:
+        values = np.zeros(len(self.columns))
+        values[[self.at[name, shifts.get(name, 0)] for name in self.names]] = 1.0
+        return values
+
     def shifts_of(self, values: FloatArray) -> dict[str, int]:
         """The pours that move, of whole values."""
         return {name: shift for (name, shift), value in zip(self.columns, values, strict=True) if shift and value > 0.5}
@@ -251,16 +260,21 @@ class Master:
         seconds: float = float("inf"),
         days_too: bool = True,
         only: Collection[str] | None = None,
+        start: Mapping[str, int] | None = None,
     ) -> Solved:
         """The fewest moves that keep every row, and of as many the fewest days if `days_too`. With `eased`, limits
         are so much tighter than the truth: what is found then is likelier to be covered, and nothing is proved. Pours
-        not in `only` stay where they are."""
+        not in `only` stay where they are. `start` are moves known to do."""
         highs = self._programme(whole, eased, days_too, only)
         left = min(limits.left(), seconds)
         if left < float("inf"):
             highs.setOptionValue("time_limit", left)
         if limits.watch is not None:
             highs.cbMipInterrupt += stop_if(limits.watch)
+        if start is not None:
+            given = highspy.HighsSolution()
+            given.col_value = self._values(start).tolist()
+            highs.setSolution(given)
         highs.run()
         status, info = highs.getModelStatus(), highs.getInfo()
         if status == highspy.HighsModelStatus.kInfeasible:

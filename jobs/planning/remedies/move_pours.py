@@ -15,6 +15,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from jobs.planning.limits import Limits
+from jobs.planning.remedies.move_fewer import fewer_moves
 from jobs.planning.remedies.move_greedy import placed_one_by_one
 from jobs.planning.remedies.move_master import Bounds, Master
 from jobs.planning.remedies.push_back import pushed_back, put_back
@@ -51,16 +52,15 @@ def move_pours(timeline: Timeline, bounds: Bounds, limits: Limits) -> MoveAnswer
     """The fewest pours to move so that the job is covered."""
     master = Master(timeline, bounds)
     search = _Search(timeline, master)
-    answer = search.search(limits.within(0.6))
+    answer = search.search(limits.within(0.5))
     if answer.shifts is not None or answer.proved:
         return answer
-    found = placed_one_by_one(timeline, master, limits.within(0.6))
-    if found:
-        found = put_back(search.nearer(found, limits.within(0.5)), search.does(limits), limits)
-    else:
-        found = pushed_back(timeline, bounds.later, master.keeps, limits)
+    found = placed_one_by_one(timeline, master, limits.within(0.4))
+    if not found:
+        found = pushed_back(timeline, bounds.later, search.likely, limits.within(0.6))
     if not found:
         return answer
+    found = search.nearer(fewer_moves(timeline, master, found, limits.within(0.85)), limits)
     return MoveAnswer(found, len(found) <= answer.least, min(answer.least, len(found)), answer.rounds)
 
 
@@ -150,11 +150,14 @@ class _Search:
             self.master.rule_out(found.values)
         return shifts
 
+    def likely(self, shifts: Mapping[str, int]) -> bool:
+        """Whether moves keep everything and no price known so far shows that they lack."""
+        return self.master.keeps(shifts) and not self.master.lacks(shifts)
+
     def does(self, limits: Limits) -> Callable[[Mapping[str, int]], bool]:
         """Whether moves keep everything and are covered, asked within the limits."""
 
         def does(shifts: Mapping[str, int]) -> bool:
-            enough = self.master.keeps(shifts)
-            return enough and covered_within(self.timeline.moved(shifts), limits).covered
+            return self.likely(shifts) and covered_within(self.timeline.moved(shifts), limits).covered
 
         return does

@@ -27,6 +27,7 @@ def pushed_back(timeline: Timeline, later: int, kept: Callable[[Shifts], bool], 
     for days in range(1, later + 1):
         if limits.over():
             return {}
+        limits.tell(0.9, f"Trying to move all that follows {days} working day{'s' if days > 1 else ''} later")
         if not does({pour.name: days for pour in movable}):
             continue
         first, last = 0, len(starts) - 1

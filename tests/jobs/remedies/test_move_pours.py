@@ -12,9 +12,11 @@ import pytest
 from jobs.calendars.working import WorkingCalendar
 from jobs.planning.limits import Limits
 from jobs.planning.pours import PourTimes
+from jobs.planning.remedies.move_fewer import fewer_moves
+from jobs.planning.remedies.move_master import Master
 from jobs.planning.remedies.move_pours import Bounds, move_pours
 from jobs.planning.remedies.timeline import PlannedPour, Timeline
-from jobs.planning.remedies.wait import wait
+from jobs.planning.remedies.wait import covered_within, wait
 from jobs.planning.request import CoverRequest, Run
 from tests.jobs.planning.cover_samples import RULES, best_by_trying_all, form
 
@@ -116,6 +118,16 @@ def test_one_of_two_that_clash_moves_and_by_no_more_than_it_must():
     holiday on Mon 8; three working days later. Two days earlier will not do: free on Wed 3 at the soonest."""
     answer = move_pours(two_pours(), Bounds(date(2027, 2, 26), earlier=0, later=5), Limits())
     assert answer.shifts is not None and sorted(answer.shifts.values()) == [3] and answer.proved
+
+
+def test_from_moves_that_do_fewer_are_found_among_those_that_move_and_those_beside_them():
+    """Three clash; moved by 3, 6 and 9 days all three fit, though the first may as well stay. Two are the fewest: each
+    holds the only form alone."""
+    casts = {name: date(2027, 3, 3) for name in ("P1", "P2", "P3")}
+    timeline = timeline_of(casts, [form(6000, 1, (-14, 1))], {name: [5500] for name in casts})
+    master = Master(timeline, Bounds(date(2027, 2, 26), earlier=0, later=9))
+    found = fewer_moves(timeline, master, {"P1": 3, "P2": 6, "P3": 9}, Limits())
+    assert len(found) == 2 and covered_within(timeline.moved(found), Limits()).covered
 
 
 def test_what_is_fixed_stays():
