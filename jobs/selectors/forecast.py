@@ -44,7 +44,7 @@ class Ahead:
 
 
 def look_ahead(today: date) -> list[Ahead]:
-    """Every tagged type we own, those to buy first, then by name."""
+    """Every tagged type we own: those to buy first, then those that can be forecast, then by name."""
     fleets, (seen, gone) = fit_of_types(), spans_of_types()
     period = Period(month_after(today, -12), month_after(today, 0))
     casts, owned = sums.tallies(period, "type", lots := lot_sums(period)), _piece_months(period, lots)
@@ -76,7 +76,7 @@ def look_ahead(today: date) -> list[Ahead]:
                 price * buy.pieces if buy else None,
             )
         )
-    return sorted(found, key=lambda one: (one.buy is None, one.by or date.max, one.kind.code))
+    return sorted(found, key=lambda one: (one.buy is None, not one.ahead, one.by or date.max, one.kind.code))
 
 
 def _piece_months(period: Period, lots: Lots) -> dict[Key, float]:
