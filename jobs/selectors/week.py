@@ -78,7 +78,8 @@ def the_week(first: date, start: datetime, end: datetime, today: date, clean_cos
     pieces = events.filter(piece__isnull=False)
     counts = dict(pieces.order_by().values_list("kind").annotate(n=Count("piece", distinct=True)))
     changes = [Change(counts[kind], words) for kind, words in NOTED.items() if counts.get(kind)]
-    told = list(pieces.filter(kind__in=[Kind.LOST, Kind.RETIRED, Kind.CUT_DOWN]).select_related("piece__type"))
+    kinds = [Kind.LOST, Kind.FOUND, Kind.RETIRED, Kind.CUT_DOWN]
+    told = list(pieces.filter(kind__in=kinds).select_related("piece__type"))
     cleaned = Decimal(counts.get(Kind.CLEANED, 0)) * clean_cost
     return Week(
         first,
@@ -102,12 +103,22 @@ def _money(told: Iterable[Event], cleaned: Decimal, start: datetime, end: dateti
     yield Money(cleaned, "cleaning, at the yard's cost of one")
     lost = [e for e in told if e.kind == Kind.LOST]
     yield Money(sum((_value(e) for e in lost), Decimal(0)), "gear written off, at replacement value")
+    found = _as_lost([e for e in told if e.kind == Kind.FOUND])
+    yield Money(sum((_value(e) for e in found), Decimal(0)), "gear found again, at what it was written off at", True)
     sold = [money_said(e.data.get("proceeds")) for e in told if e.kind == Kind.RETIRED]
     yield Money(sum(sold, Decimal(0)), "sales and scrap of gear", True)
     billed = BillLine.objects.filter(bill__issued_at__gte=start, bill__issued_at__lt=end, kind__in=["hire", "use"])
     yield Money(
         Decimal(billed.order_by().aggregate(n=Sum("net"))["n"] or 0), "hire billed, credit notes taken off", True
     )
+
+
+def _as_lost(found: list[Event]) -> list[Event]:
+    """The loss that each find undoes: the last one before it."""
+    pieces = [event.piece_id for event in found]
+    lost = Event.objects.filter(kind=Kind.LOST, piece__in=pieces).order_by("happened_at").select_related("piece__type")
+    last = {event.piece_id: event for event in lost}
+    return [last.get(event.piece_id, event) for event in found]
 
 
 def _value(event: Event) -> Decimal:

@@ -223,6 +223,8 @@ def test_the_week_says_what_changed_what_it_cost_and_what_to_do(yard, client_as)
     shown = client_as("manager").get("/week/").content.decode()
     for said in ("1 marked clean", "1 written off as lost", "It cost 103.50", "Ask after 1 missing piece"):
         assert said in shown, said
+    record([Report(Kind.FOUND, timezone.now(), piece=second.pk, place=yard.yard.pk)], by=None)
+    assert "brought 90.00" in client_as("manager").get("/week/").content.decode()
     assert client_as("hand").get("/week/").status_code == 403
 
 
