@@ -95,11 +95,12 @@ def cut_list(
     pieces: Mapping[str, Sequence[int]] | None = None,
     impossible: Collection[str] = (),
     programme: Programme | None = None,
+    stacks: Collection[str] | None = None,
 ) -> CutList:
-    """The cut list of a job. `pieces` are the lengths of composed runs from the seat, by the run's key;
-    `impossible` are runs that a cover check found nothing for."""
+    """The cut list of a job, or of some of its stacks as if they were all of it. `pieces` are the lengths of composed
+    runs from the seat, by the run's key; `impossible` are runs that a cover check found nothing for."""
     programme, rules = programme or programme_of(job), take_off_rules()
-    panels = planned_panels(job)
+    panels = planned_panels(job, stacks)
     fixed, unused = fixed_brackets(job, panels)
     takeoff = take_off(
         TakeoffRequest(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from functools import lru_cache
 from typing import Any
 
@@ -13,9 +13,10 @@ from jobs.planning.panels import Opening
 from jobs.planning.panels import Panel as Planned
 
 
-def planned_panels(job: Job) -> tuple[Planned, ...]:
-    """Every panel of a job, in order of stack and level."""
-    return tuple(planned(panel) for panel in job.panels.select_related("pour"))
+def planned_panels(job: Job, stacks: Collection[str] | None = None) -> tuple[Planned, ...]:
+    """Every panel of a job, or of those stacks alone, in order of stack and level."""
+    rows = job.panels.select_related("pour")
+    return tuple(planned(panel) for panel in (rows if stacks is None else rows.filter(stack__in=stacks)))
 
 
 def planned(panel: Panel) -> Planned:

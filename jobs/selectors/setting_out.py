@@ -105,12 +105,13 @@ def sheets_of(
 ) -> list[PourSheet]:
     """The sheets of several pours of a job, or of their panels on one level alone; tags are dealt over whole pours."""
     codes = codes_planned(job)
-    takeoff = cut_list(job, lengths_of(codes), programme=programme).takeoff
+    prefetch_related_objects(pours, "panels")
+    stacks = {panel.stack for pour in pours for panel in pour.panels.all()}
+    takeoff = cut_list(job, lengths_of(codes), programme=programme, stacks=stacks).takeoff
     items = {item.panel.mark: item for item in takeoff.panels}
     changes = {change.panel: change for change in level_changes([item.panel for item in takeoff.panels], codes)}
     wanted = {code for own in codes.values() for code in own}
     tags = _Tags(job, pours, wanted)
-    prefetch_related_objects(pours, "panels")
     found = []
     for pour in pours:
         panels = sorted(pour.panels.all(), key=lambda panel: (panel.stack, panel.level, panel.mark))

@@ -33,7 +33,7 @@ def table(request: HttpRequest, pk: int) -> HttpResponse:
 @allow(*LOOKERS)
 def panel(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Panel.objects.select_related("job", "pour"), pk=pk)
-    takeoff = cut_list(found.job, lengths_planned(found.job)).takeoff
+    takeoff = cut_list(found.job, lengths_planned(found.job), stacks=[found.stack]).takeoff
     items = {item.panel.mark: item for item in takeoff.panels}
     item = items[found.mark]
     below = next((low.panel for low in items.values() if low.above == found.mark), None)

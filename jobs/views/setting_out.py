@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -26,6 +27,8 @@ from jobs.selectors.setting_out import PourSheet, setting_out, sheets_of
 from jobs.services.picking import choose_tags
 from jobs.views.jobs import LOOKERS
 
+# A level of a large job is read and printed so many pours at a time.
+POURS_A_PAGE = 12
 SETTERS = (Role.SITE_LEAD, Role.MANAGER, Role.PLANNER, Role.HAND)
 
 
@@ -52,7 +55,9 @@ def level(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     pours = [pour for pour in every if number in levels[pour.pk]]
     if not pours:
         raise Http404(f"{job} has no panel on level {number}.")
-    programme = programme_of(job)
+    programme, paginator = programme_of(job), Paginator(pours, POURS_A_PAGE)
+    page = paginator.get_page(request.GET.get("page"))
+    pours = list(page.object_list)
     sheets = sheets_of(job, pours, programme, number)
     settings = YardSettings.current()
     codes, base = tags_of_places([pour.place_id for pour in pours], timezone.now()), _base(request, settings)
@@ -65,7 +70,9 @@ def level(request: HttpRequest, pk: int, number: int) -> HttpResponse:
             _shown(base, pour, codes[pour.place_id], found, programme)
             for pour, found in zip(pours, sheets, strict=True)
         ],
-        "panels": sum(len(found.panels) for found in sheets),
+        "panels": sum(panel.level == number for pour in every for panel in pour.panels.all()),
+        "page": page,
+        "paginator": paginator,
         "bare": all(found.bare for found in sheets),
     }
     return render(request, "jobs/level_sheet.html", context | {"lift_kg": settings.two_person_lift_kg})
