@@ -46,6 +46,8 @@ class Hand:
         """The best plan of each section once all is proved, all turns are taken or time is up; None for one
         without groups."""
         for place, at in enumerate(self.order):
+            if self._answered():
+                break
             search = self.searches[at]
             assert search is not None
             rest = sum(self.work[other] for other in self.order[place:])
@@ -74,9 +76,13 @@ class Hand:
 
     def _await_the_other(self) -> None:
         """While the other hand is still at work on what is not proved, its plans may get better."""
-        while self.line is not None and self.line.open and not self.limits.over() and not self._all_good():
+        while self.line is not None and self.line.open and not self.limits.over() and not self._answered():
             time.sleep(min(_WAIT, self.limits.left()))
             self.listen()
 
-    def _all_good(self) -> bool:
-        return all(search is None or search.plan.good for search in self.searches)
+    def _answered(self) -> bool:
+        """Whether what was asked is proved: of cover alone, that all is there or that something must be short."""
+        plans = [search.plan for search in self.searches if search is not None]
+        if self.ask == "covered":
+            return any(plan.short_bound for plan in plans) or not any(plan.short for plan in plans)
+        return all(plan.good for plan in plans)

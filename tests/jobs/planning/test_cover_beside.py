@@ -61,6 +61,18 @@ def test_one_hand_needs_not_search_what_the_other_has_proved():
         )
 
 
+@pytest.mark.parametrize(("share", "covered"), [(None, True), (0.3, False)])
+def test_asked_for_cover_alone_a_hand_waits_for_no_other_once_that_is_known(share: float | None, covered: bool):
+    """A proof either way is the answer; that the gear could be less is not asked."""
+    sections = list(sections_of(trial_request(Trial(6, 2, share))))
+    (hear, _tell), (_hear, tell) = Pipe(duplex=False), Pipe(duplex=False)
+    limits = Limits(seconds=40.0)
+    plan = Hand(sections, "covered", limits, Line(hear, tell)).plans()[0]
+    assert plan is not None
+    assert (plan.short == 0) == covered and (plan.short_bound > 0) != covered
+    assert limits.spent() < 20.0
+
+
 @pytest.fixture
 def always_worth_it(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(beside, "_WORTH_IT", 0)
