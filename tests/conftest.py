@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from django.db import transaction
 from django.test import Client
@@ -11,11 +9,7 @@ from django.test import Client
 from tests import snapshot
 from tests.environment import ENGINE, ONCE, REFUSE_SKIPS
 
-HERE = Path(__file__).parent
-PURE = [
-    HERE / room for room in ("inventory/figures", "inventory/lifting", "jobs/calendars", "jobs/hire", "jobs/planning")
-]
-DATABASE = {"db", "transactional_db", "live_server"}
+DATABASE = {"db", "transactional_db", "live_server", "django_db_setup"}
 
 
 def pytest_configure() -> None:
@@ -39,10 +33,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _is_the_same(item: pytest.Item) -> bool:
-    """What says so of itself, and what touches no database in the pure rooms."""
-    in_a_pure_room = any(room in item.path.parents for room in PURE)
+    """What says so of itself, and what touches no database."""
     reads = DATABASE & set(getattr(item, "fixturenames", ())) or item.get_closest_marker("django_db")
-    return item.get_closest_marker("one_database") is not None or (in_a_pure_room and not reads)
+    return item.get_closest_marker("one_database") is not None or not reads
 
 
 @pytest.hookimpl(hookwrapper=True)
