@@ -4,8 +4,7 @@ PYTHON ?= python3
 PORT ?= 8000
 PROCESSES ?= 3
 BIN := .venv/bin
-# Compiled once at installing, so that nothing is compiled again at every start.
-UV := $(BIN)/uv pip install --quiet --compile-bytecode --python $(BIN)/python --verify-hashes -r pyproject.toml -c constraints.txt
+UV := $(BIN)/uv pip install --quiet --python $(BIN)/python --verify-hashes -r pyproject.toml -c constraints.txt
 NODE := $(shell command -v npm 2>/dev/null)
 
 PURE := inventory/lifecycle inventory/figures inventory/lifting inventory/tags inventory/written.py inventory/errors.py \
@@ -26,7 +25,7 @@ dev: .venv/.dev .venv/.assets
 
 .venv/.runtime: .venv/.uv pyproject.toml
 	@echo "Installing what Pourback needs ..."
-	@$(UV)
+	@$(UV) --compile-bytecode
 	@touch $@
 
 .venv/.dev: .venv/.runtime

@@ -14,7 +14,8 @@ from jobs.services.supplies import keep_promise
 from tests.jobs import build
 from tests.jobs.remedies.test_remedy_search import TODAY, checked, found, other_job, searched
 
-pytestmark = pytest.mark.django_db
+# What is found hangs on the plan; what it is read from and written to is tested on either database beside it.
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 
 def forms_for_one(long: int = 2, short: int = 2):
