@@ -25,6 +25,11 @@ def pytest_configure() -> None:
     snapshot.install()
 
 
+def pytest_unconfigure(config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput"):  # the one process that outlives all others of the run
+        snapshot.remove()
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Where time is short (POURBACK_TEST_ONCE=1), what is the same whatever the database runs once, with SQLite."""
     if ONCE and ENGINE != "sqlite":

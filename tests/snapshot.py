@@ -18,8 +18,9 @@ from uuid import uuid4
 
 from tests.environment import ENGINE, SHARED
 
-FILE = SHARED / "migrated.sqlite3"
-TEMPLATE = "pourback_migrated"
+FILE, MARK = SHARED / "migrated.sqlite3", SHARED / "migrated"
+# Of this run alone: the server may be one that is kept, or that another run is using.
+TEMPLATE = f"pourback_{SHARED.name.replace('-', '_').lower()}"
 
 
 def install() -> None:
@@ -44,12 +45,11 @@ def _wrap(creation: Any, start_from_copy: Any, keep_copy: Any) -> None:
         return name
 
     def create_test_db(self: Any, *given: Any, **named: Any) -> str:
-        mark = SHARED / "migrated"
-        with _one_at_a_time(SHARED / "migrated.lock", alone=not mark.exists()):
+        with _one_at_a_time(SHARED / "migrated.lock", alone=not MARK.exists()):
             name = create(self, *given, **named)
-            if not mark.exists():
+            if not MARK.exists():
                 keep_copy(self, name)
-                mark.touch()
+                MARK.touch()
         return name
 
     creation._create_test_db, creation.create_test_db = _create_test_db, create_test_db
@@ -79,14 +79,24 @@ def _keep_file(creation: Any, name: str) -> None:
 
 
 def _name_template(creation: Any, before: bool) -> None:
-    if before and (SHARED / "migrated").exists():
+    if before and MARK.exists():
         creation.connection.settings_dict["TEST"]["TEMPLATE"] = TEMPLATE
 
 
 def _keep_template(creation: Any, name: str) -> None:
     creation.connection.close()
     with creation._nodb_cursor() as cursor:
-        cursor.execute(f'CREATE DATABASE "{TEMPLATE}" TEMPLATE "{name}"')
+        cursor.execute(f'CREATE DATABASE {TEMPLATE} TEMPLATE "{name}"')
+
+
+def remove() -> None:
+    """What a run leaves on a server that goes on; called once, when its last process is done."""
+    if ENGINE == "sqlite" or not MARK.exists():
+        return
+    import psycopg
+
+    with psycopg.connect(os.environ["POURBACK_DATABASE_URL"], autocommit=True) as server:
+        server.execute(f"DROP DATABASE IF EXISTS {TEMPLATE} WITH (FORCE)")
 
 
 @contextmanager
