@@ -32,8 +32,6 @@ from jobs.services.supplies import keep_promise
 from jobs.views.jobs import LOOKERS, PLANNERS
 from jobs.views.one_form import one_form
 
-ANY_NUMBER = "any number"
-
 
 class PriceColumn(tables.Column):
     """A cost in the yard's currency; its bare number in a file."""
@@ -52,11 +50,24 @@ class PriceColumn(tables.Column):
         return value
 
 
+class MostColumn(tables.Column):
+    """So many can be had, or any number; the bare number in a file."""
+
+    def __init__(self) -> None:
+        super().__init__(attrs=NUMBER, verbose_name="How many", empty_values=())
+
+    def render(self, value: int | None) -> str:
+        return "any number" if value is None else f"{value:,}"
+
+    def value(self, value: int | None) -> int | None:
+        return value
+
+
 class SupplyTable(ListTable):
     type = tables.Column(linkify=("supply", {"pk": tables.A("pk")}))
     cost = PriceColumn()
     lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days until here")
-    most = tables.Column(attrs=NUMBER, verbose_name="How many", empty_values=())
+    most = MostColumn()
 
     class Meta(ListTable.Meta):
         model = Supply
@@ -66,12 +77,6 @@ class SupplyTable(ListTable):
         return column.render(value) + (" a day" if record.way == Supply.Way.HIRE else "")
 
     def value_cost(self, value: Decimal) -> Decimal:
-        return value
-
-    def render_most(self, value: int | None) -> str:
-        return ANY_NUMBER if value is None else f"{value:,}"
-
-    def value_most(self, value: int | None) -> int | None:
         return value
 
 
@@ -114,7 +119,7 @@ class MillBarTable(ListTable):
     section_mm = tables.Column(linkify=("mill-bar", {"pk": tables.A("pk")}), verbose_name="Section (mm)")
     length_mm = tables.Column(attrs=NUMBER, verbose_name="Length (mm)")
     cost = PriceColumn()
-    count = tables.Column(attrs=NUMBER, verbose_name="How many", empty_values=())
+    count = MostColumn()
     lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days until ready")
 
     class Meta(ListTable.Meta):
@@ -125,12 +130,6 @@ class MillBarTable(ListTable):
         return f"{value:,}"
 
     def value_length_mm(self, value: int) -> int:
-        return value
-
-    def render_count(self, value: int | None) -> str:
-        return ANY_NUMBER if value is None else f"{value:,}"
-
-    def value_count(self, value: int | None) -> int | None:
         return value
 
 
