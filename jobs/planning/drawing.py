@@ -167,7 +167,7 @@ def _draw_run(sheet: Sheet, panel: Panel, run: PanelRun, laid: LaidRun | None, b
 
 def _draw_band(strip: _Strip, start: float, end: float, solid: bool) -> None:
     looks = {"stroke_width": "1.6"} if solid else {"stroke_width": "1.2", "stroke_dasharray": "5 4"}
-    kind = "form" if solid else "overrun"
+    kind = "edge-form" if solid else "overrun"
     strip.sheet.line(strip.at(start), strip.at(end), kind, **looks)
     strip.sheet.line(strip.at(start, BAND), strip.at(end, BAND), kind, **looks)
     for mm in (start, end):

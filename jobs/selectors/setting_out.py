@@ -1,21 +1,16 @@
 """The setting-out sheet of a pour: for each side its pieces in order from the seat, by tag where it is known, with
 the distances of joints, brackets and inserts, and what changes from the level below.
 
-Tags are dealt to the sides in a fixed order: those that stand in the pour; before it is set, those that lie on the
-site or were stripped from the level below; before that, those chosen for the job's trucks. A tag that stood in the
-side below, by the same dealing, goes up to the side above it.
+Distances are from the end of the side that its pieces are laid from, which is named by the side round that corner.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Q, QuerySet, prefetch_related_objects
+from django.db.models import prefetch_related_objects
 
-from inventory.lifecycle.kinds import Phase
-from inventory.models import Piece
 from jobs.models import Job, Panel, Pour
 from jobs.planning.drawing import draw_panel
 from jobs.planning.findings import Finding
@@ -25,10 +20,12 @@ from jobs.planning.runs import PanelRun
 from jobs.planning.takeoff import PanelTakeoff, Takeoff
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.levels import LevelChange, level_changes
+from jobs.selectors.panels import planned_panels
 from jobs.selectors.planned import codes_planned, lengths_of
-from jobs.selectors.pours import Programme
+from jobs.selectors.pours import Programme, programme_of
+from jobs.selectors.sheet_tags import IN_IT, sheet_tags
 
-IN_IT = "in this pour"
+ENDS = {"seats": "where it seats", "passes": "which it passes", "stops": "where it stops", "free": "where it is free"}
 
 
 @dataclass(frozen=True)
@@ -43,27 +40,52 @@ class Set:
 
 @dataclass(frozen=True)
 class SideSheet:
-    """One side as it is set out; all distances in mm from the end that the pieces are laid from. `moved` are brackets
-    that a joint has moved: the joint, and where the bracket stands."""
+    """One side as it is set out, `side_mm` long; all distances in mm from the end of its run that the pieces are laid
+    from. `near` and `far` are the sides round the corners there and at the other end.
+
+    `moved` are brackets that a joint has moved: the joint, and where the bracket stands. `cast_below` is the panel on
+    whose inserts, cast already, the brackets stand; empty where they may still be chosen.
+    """
 
     run: PanelRun
+    side_mm: int
+    near: int
+    far: int
     pieces: tuple[Set, ...]
     joints: tuple[int, ...]
     brackets: tuple[int, ...]
     inserts: tuple[int, ...]
+    over_mm: int
     moved: tuple[tuple[int, int], ...] = ()
+    cast_below: str = ""
 
     @property
     def number(self) -> int:
         return self.run.side + 1
 
     @property
-    def far_end(self) -> str:
-        return self.run.end if self.run.laid_from == "start" else self.run.start
+    def words(self) -> str:
+        """From which corner to which, such as "From the corner with side 4, where it seats, to ..."."""
+        run = self.run
+        ends = (run.start, run.end) if run.laid_from == "start" else (run.end, run.start)
+        (near, far) = (ENDS[end] for end in ends)
+        said = f"From the corner with side {self.near}, {near}, to the corner with side {self.far}, {far}."
+        if not run.starts_mm:
+            return said
+        held = run.laid_from == "start"
+        verb, before = ("begins", "from") if held else ("ends", "before")
+        corner = self.near if held else self.far
+        off = f"The run {verb} {run.starts_mm} mm {before} the corner with side {corner}, beside the forms of that side"
+        return f"{said} {off}; distances count from there." if held else f"{said} {off}."
 
     @property
-    def near_end(self) -> str:
-        return self.run.start if self.run.laid_from == "start" else self.run.end
+    def beyond(self) -> tuple[str, str] | None:
+        """Overrun or filler at the far end, with how much; None where the pieces end with the side."""
+        if not self.pieces or not self.over_mm:
+            return None
+        if self.over_mm > 0:
+            return "Overrun", f"{self.over_mm:,} mm past the corner with side {self.far}"
+        return "Filler", f"{-self.over_mm:,} mm at the corner with side {self.far}"
 
 
 @dataclass(frozen=True)
@@ -77,8 +99,11 @@ class PanelSheet:
 
 @dataclass(frozen=True)
 class PourSheet:
+    """`over` once its gear has been stripped and moved on."""
+
     panels: tuple[PanelSheet, ...]
     tags_from: str
+    over: bool = False
 
     @property
     def is_set(self) -> bool:
@@ -104,108 +129,74 @@ def sheets_of(
     job: Job, pours: Sequence[Pour], programme: Programme | None = None, level: int | None = None
 ) -> list[PourSheet]:
     """The sheets of several pours of a job, or of their panels on one level alone; tags are dealt over whole pours."""
-    codes = codes_planned(job)
+    programme, codes = programme or programme_of(job), codes_planned(job)
     prefetch_related_objects(pours, "panels")
     stacks = {panel.stack for pour in pours for panel in pour.panels.all()}
     takeoff = cut_list(job, lengths_of(codes), programme=programme, stacks=stacks).takeoff
     items = {item.panel.mark: item for item in takeoff.panels}
     changes = {change.panel: change for change in level_changes([item.panel for item in takeoff.panels], codes)}
-    wanted = {code for own in codes.values() for code in own}
-    tags = _Tags(job, pours, wanted)
+    tags = sheet_tags(job, planned_panels(job), codes, programme)
+    met = _Met(items, takeoff, codes, tags.labels, changes, _cast_with_inserts(job))
     found = []
     for pour in pours:
         panels = sorted(pour.panels.all(), key=lambda panel: (panel.stack, panel.level, panel.mark))
         keys = [run.key for panel in panels for run in items[panel.mark].runs]
-        own, tags_from = tags.of(pour, {code for key in keys for code in codes.get(key, ())})
-        dealt = deal({key: codes[key] for key in keys if key in codes}, own)
         shown = [panel for panel in panels if level in {None, panel.level}]
-        sheets = [_panel(panel, items, takeoff, codes, dealt, changes.get(panel.mark)) for panel in shown]
-        found.append(PourSheet(tuple(sheets), tags_from))
+        tags_from = tags.source(pour.name, keys)
+        over = pour.name in programme.cast and tags_from != IN_IT
+        found.append(PourSheet(tuple(_panel(panel, met) for panel in shown), tags_from, over))
     return found
 
 
-Labels = dict[str, list[str]]
+@dataclass(frozen=True)
+class _Met:
+    """What the sheets of all panels are made from."""
+
+    items: Mapping[str, PanelTakeoff]
+    takeoff: Takeoff
+    codes: Mapping[str, Sequence[str]]
+    labels: Mapping[str, Sequence[str]]
+    changes: Mapping[str, LevelChange]
+    cast: Collection[str]
 
 
-class _Tags:
-    """Labels by type code of the pieces that pours stand in, or will; asked once for all pours."""
-
-    def __init__(self, job: Job, pours: Sequence[Pour], codes: Collection[str]) -> None:
-        held = Piece.objects.held().filter(type__code__in=codes)
-        stripped = Q(pour__parent=job.site, phase=Phase.STRIPPED)
-        self.inside: dict[int | None, Labels] = defaultdict(lambda: defaultdict(list))
-        places = [pour.place_id for pour in pours]
-        standing = held.filter(pour__in=places).exclude(phase=Phase.STRIPPED).order_by("label")
-        for place, code, label in standing.values_list("pour", "type__code", "label"):
-            self.inside[place][code].append(label)
-        self.on_site = _labels(held.fit().filter(Q(place=job.site, pour=None) | stripped))
-        self.chosen = _labels(held.filter(picks__delivery__job=job))
-
-    def of(self, pour: Pour, codes: Collection[str]) -> tuple[Labels, str]:
-        """Those of the types, and in words where they were found."""
-        sources = ((self.inside[pour.place_id], IN_IT), (self.on_site, "on the site now"))
-        for labels, words in (*sources, (self.chosen, "chosen for its trucks")):
-            found = {code: labels[code] for code in codes if labels.get(code)}
-            if found:
-                return found, words
-        return {}, ""
+def _cast_with_inserts(job: Job) -> set[str]:
+    """Marks of panels that are cast, and their inserts where they are."""
+    return set(job.panels.filter(inserts__isnull=False).values_list("mark", flat=True))
 
 
-def _labels(pieces: QuerySet[Piece]) -> Labels:
-    found: Labels = defaultdict(list)
-    for code, label in pieces.order_by("label").values_list("type__code", "label").distinct():
-        found[code].append(label)
-    return found
-
-
-def deal(codes: Mapping[str, Sequence[str]], tags: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
-    """Labels to the pieces of each run, in order; empty where there is none left of a type.
-
-    >>> deal({"A1/1": ("X", "Y"), "A1/2": ("X",)}, {"X": ["T1", "T2"]})
-    {'A1/1': ('T1', ''), 'A1/2': ('T2',)}
-    """
-    left = {code: iter(labels) for code, labels in tags.items()}
-    return {key: tuple(next(left.get(code, iter(())), "") for code in own) for key, own in codes.items()}
-
-
-def _panel(
-    panel: Panel,
-    items: Mapping[str, PanelTakeoff],
-    takeoff: Takeoff,
-    codes: Mapping[str, Sequence[str]],
-    dealt: Mapping[str, Sequence[str]],
-    change: LevelChange | None,
-) -> PanelSheet:
-    item = items[panel.mark]
-    below = next((low.panel for low in items.values() if low.above == panel.mark), None)
+def _panel(panel: Panel, met: _Met) -> PanelSheet:
+    item = met.items[panel.mark]
+    below = next((low.panel for low in met.items.values() if low.above == panel.mark), None)
     inserts: Sequence[InsertPlace] = ()
     if item.above is not None:
-        upper = items[item.above]
+        upper = met.items[item.above]
         inserts = inserts_for(item.panel, upper.panel, upper.runs, upper.brackets)[0]
-    sides = tuple(_side(run, item, codes, dealt, inserts) for run in item.runs)
+    cast_below = below.mark if below is not None and below.mark in met.cast else ""
+    sides = tuple(_side(run, item, met, inserts, cast_below) for run in item.runs)
     drawing = draw_panel(item, below, f"panel-{panel.pk}")
     # Moved brackets are said beside their side, measured as everything else on it.
-    own = [one for one in takeoff.findings if one.panel == panel.mark and one.code != "bracket-moved"]
-    findings = tuple(dict.fromkeys(own))
-    return PanelSheet(panel, drawing, sides, change, findings)
+    own = [one for one in met.takeoff.findings if one.panel == panel.mark and one.code != "bracket-moved"]
+    return PanelSheet(panel, drawing, sides, met.changes.get(panel.mark), tuple(dict.fromkeys(own)))
 
 
-def _side(
-    run: PanelRun,
-    item: PanelTakeoff,
-    codes: Mapping[str, Sequence[str]],
-    dealt: Mapping[str, Sequence[str]],
-    inserts: Sequence[InsertPlace],
-) -> SideSheet:
-    laid = item.laid.get(run.key)
+def _side(run: PanelRun, item: PanelTakeoff, met: _Met, inserts: Sequence[InsertPlace], cast_below: str) -> SideSheet:
+    laid, sides = item.laid.get(run.key), item.panel.outline.sides
     own = [one.insert.along_mm - run.starts_mm for one in inserts if one.insert.side == run.side]
+    corners = (run.side - 1) % len(sides) + 1, (run.side + 1) % len(sides) + 1
+    near, far = corners if run.laid_from == "start" else reversed(corners)
     return SideSheet(
         run,
-        _set(laid, codes.get(run.key, ()), dealt.get(run.key, ())) if laid else (),
+        sides[run.side].length_mm,
+        near,
+        far,
+        _set(laid, met.codes.get(run.key, ()), met.labels.get(run.key, ())) if laid else (),
         tuple(sorted(_from(run, mm) for mm in laid.joints)) if laid else (),
         tuple(sorted(_from(run, mm) for mm in item.brackets.get(run.key, ()))),
         tuple(sorted(_from(run, mm) for mm in own)),
+        laid.over_mm if laid else 0,
         tuple(sorted((_from(run, one.joint_mm), _from(run, one.stands_mm)) for one in item.moved.get(run.key, ()))),
+        cast_below,
     )
 
 
@@ -213,8 +204,9 @@ def _set(laid: LaidRun, codes: Sequence[str], labels: Sequence[str]) -> tuple[Se
     spans = laid.pieces if laid.run.laid_from == "start" else tuple(reversed(laid.pieces))
     if len(spans) != len(codes):
         return ()
+    tags = labels or [""] * len(codes)
     ends = [sorted((_from(laid.run, start), _from(laid.run, end))) for start, end in spans]
-    return tuple(Set(code, label, a, b) for code, label, (a, b) in zip(codes, labels, ends, strict=True))
+    return tuple(Set(code, tag, a, b) for code, tag, (a, b) in zip(codes, tags, ends, strict=True))
 
 
 def _from(run: PanelRun, mm: int) -> int:

@@ -20,7 +20,7 @@ from inventory.services.reports import Manner, Report
 from inventory.services.tagging import tag_of_place, unused_codes
 from inventory.tags import code as tag_code
 from jobs.models import PlannedRun
-from jobs.selectors.setting_out import deal, setting_out
+from jobs.selectors.setting_out import setting_out
 from tests import factories
 from tests.jobs import build
 
@@ -74,7 +74,7 @@ def test_pieces_joints_and_brackets_are_measured_from_the_seat():
         ("E150-3500-1", 0, 3500),
         ("E150-3000-0", 3500, 6500),
     ]
-    assert side.joints == (3500,) and side.near_end == "seats"
+    assert side.joints == (3500,) and (side.near, side.far) == (4, 2)
     gaps = [b - a for a, b in zip(side.brackets, side.brackets[1:], strict=False)]
     assert max(gaps) <= 1200 and min(abs(at - 3500) for at in side.brackets) >= 50
 
@@ -102,8 +102,37 @@ def test_tags_are_dealt_from_what_lies_on_the_site_each_to_one_piece():
     assert sheet.tags_from == "on the site now"
 
 
-def test_dealing_gives_no_tag_twice_and_none_of_another_type():
-    assert deal({"a": ("X", "Y", "X")}, {"X": ["1"], "Y": ["2", "3"]}) == {"a": ("1", "2", "")}
+def labels_of(sheet):
+    return [piece.label for panel in sheet.panels for side in panel.sides for piece in side.pieces]
+
+
+def test_two_pours_of_the_same_days_never_have_one_tag_and_the_level_above_takes_up_the_one_below():
+    job = planned()
+    _, made = on_site(job)
+    low, high = job.pours.get(name="P1"), job.pours.get(name="P2")
+    assert labels_of(setting_out(low)) == labels_of(setting_out(high)) != []
+    job.pours.filter(name="P2").update(cast_on=low.cast_on)
+    again = [label for pour in job.pours.all() for label in labels_of(setting_out(pour)) if label]
+    assert sorted(again) == sorted(piece.label for piece in made)
+
+
+def test_a_side_says_from_which_corner_it_is_measured_and_what_passes_the_other():
+    """6.5 m of pieces on a side of 6.0 m pass its far corner by 0.5 m."""
+    job = planned()
+    side = first(setting_out(job.pours.get(name="P1")))
+    assert side.words == "From the corner with side 4, where it seats, to the corner with side 2, which it passes."
+    assert side.beyond == ("Overrun", "500 mm past the corner with side 2") and not side.cast_below
+    job.panels.filter(mark="A1").update(inserts=[[0, 400], [0, 1500]])
+    above = first(setting_out(job.pours.get(name="P2")))
+    assert (above.brackets, above.cast_below) == ((400, 1500), "A1")
+
+
+def test_a_run_beside_the_forms_of_another_says_where_it_begins():
+    """At the inside corner of side 3 the run of side 4 begins 60 mm on, the width of a form: the default."""
+    job = build.job_with(build.row("A1", width="", height="", outline="6000 2000 3000@-90 1000 3000 3000", pour="P1"))
+    side = next(one for one in setting_out(job.pours.get(name="P1")).panels[0].sides if one.number == 4)
+    assert (side.side_mm, side.run.length_mm) == (1000, 940)
+    assert "begins 60 mm from the corner with side 3" in side.words and "distances count from there" in side.words
 
 
 def test_the_code_of_a_pour_sets_it_strips_it_and_cleans_it_whole():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
@@ -42,8 +44,18 @@ def test_a_plain_panel_has_four_seats_and_a_dot_for_every_bracket():
 
 
 def test_forms_are_drawn_to_one_scale():
-    forms = sorted({round(length(line)) for line in of_class(drawn(panel()), "form") if length(line) > 20})
+    forms = sorted({round(length(line)) for line in of_class(drawn(panel()), "edge-form") if length(line) > 20})
     assert forms[1] == pytest.approx(2 * forms[0], abs=2)
+
+
+def test_paper_hides_no_mark_of_a_drawing():
+    """A class that the style for print takes off the page must be none of a drawing's."""
+    style = Path("templates/assets/print.css").read_text()
+    hidden = {
+        name for rule in re.findall(r"([^{}]+)\{\s*display: none", style) for name in re.findall(r"\.([\w-]+)", rule)
+    }
+    root = drawn(panel(), pieces=PIECES)
+    assert "no-print" in hidden and not hidden & {element.get("class") for element in root.iter()}
 
 
 def test_joints_and_pieces_appear_once_composed():
