@@ -15,6 +15,7 @@ from jobs.planning.checker import measures_of
 from jobs.planning.explain import SharedDays, ShortDay, reasons_short
 from jobs.planning.findings import metres
 from jobs.planning.one_by_one import compose_one_by_one, gear_cost, greatest_use
+from jobs.planning.remedies.words import listed
 from jobs.planning.request import CoverRequest
 from jobs.selectors.plans import days_between, span_of
 from jobs.selectors.pours import job_calendar
@@ -101,6 +102,15 @@ def _proof(reason: Mapping[str, Any]) -> str:
 def _said(day: str) -> str:
     found = date.fromisoformat(day)
     return f"{found:%a} {found.day} {found:%B %Y}"
+
+
+def instead_of(check: CoverCheck) -> str:
+    """What the plan of least gear would have lacked, where another was taken for that."""
+    lacking = check.beside.get("instead") or []
+    if not lacking:
+        return ""
+    said = listed([f"{count:,} x {name}" for name, count in lacking])
+    return f"The runs are put together so that nothing is lacking: those of least gear would be short of {said}."
 
 
 @dataclass(frozen=True)

@@ -102,23 +102,38 @@ def cut_list(
     programme, rules = programme or programme_of(job), take_off_rules()
     panels = planned_panels(job, stacks)
     fixed, unused = fixed_brackets(job, panels)
-    takeoff = take_off(
-        TakeoffRequest(
-            panels=panels,
-            rules=rules,
-            run_rules=run_rules(job),
-            crews=job.crews,
-            pieces=pieces or {},
-            longest_mm=longest_forms(),
-            fixed_brackets=fixed,
-            site_made=site_made(job, panels) | set(impossible),
-        )
-    )
+    takeoff = take_off(_asked(job, panels, rules, fixed, impossible, pieces or {}))
     sent = send_lines(takeoff, rules, {name: pour.held for name, pour in programme.days.items()})
     found = (*check_rules(rules), *takeoff.findings, *unused, *inserts_missing(takeoff))
     types = tuple(sendable())
     flags = (*_without_type(sent, types), *_flags(job, takeoff, programme))
     return CutList(takeoff, pour_lists(takeoff), job_list(takeoff), sent, (*found, *flags), rules, types)
+
+
+def take_off_asked(job: Job, impossible: Collection[str] = ()) -> TakeoffRequest:
+    """What the take-off of a whole job is asked, before its runs are composed."""
+    panels = planned_panels(job)
+    return _asked(job, panels, take_off_rules(), fixed_brackets(job, panels)[0], impossible, {})
+
+
+def _asked(
+    job: Job,
+    panels: Sequence[Panel],
+    rules: Sequence[Rule],
+    fixed: Mapping[str, tuple[int, ...]],
+    impossible: Collection[str],
+    pieces: Mapping[str, Sequence[int]],
+) -> TakeoffRequest:
+    return TakeoffRequest(
+        panels=panels,
+        rules=rules,
+        run_rules=run_rules(job),
+        crews=job.crews,
+        pieces=pieces,
+        longest_mm=longest_forms(),
+        fixed_brackets=fixed,
+        site_made=site_made(job, panels) | set(impossible),
+    )
 
 
 def fixed_brackets(job: Job, panels: Sequence[Panel]) -> tuple[dict[str, tuple[int, ...]], list[Finding]]:

@@ -49,7 +49,7 @@ class Plan:
 
     def lengths(self) -> dict[str, list[int]]:
         """Lengths from the seat of each composed run, by its key."""
-        return {key: [self.types[code].length_mm for code in codes] for key, codes in self.pieces.items()}
+        return lengths_in(self.pieces, self.types)
 
     def used(self) -> dict[str, Counter[date]]:
         """How many of each type are in use on each day, by code."""
@@ -78,13 +78,18 @@ def read_plan(check: CoverCheck) -> Plan:
     return Plan(
         check,
         request,
-        {**made, **_well_ordered(check.job, made, types)},
+        {**made, **well_ordered(check.job, made, types)},
         frozenset(str(run["side"]) for run in answer.get("impossible", [])),
         types,
     )
 
 
-def _well_ordered(
+def lengths_in(pieces: Mapping[str, Sequence[str]], types: Mapping[str, PieceType]) -> dict[str, list[int]]:
+    """The lengths of runs given by type codes."""
+    return {key: [types[code].length_mm for code in codes] for key, codes in pieces.items()}
+
+
+def well_ordered(
     job: Job, made: Mapping[str, tuple[str, ...]], types: Mapping[str, PieceType]
 ) -> dict[str, tuple[str, ...]]:
     """Runs of several pieces in the order that keeps most joints clear of the seats."""

@@ -18,7 +18,7 @@ from jobs.planning.request import CoverRequest
 from jobs.planning.stacks import by_stack, neighbours
 from jobs.selectors.cover import build_request, digest_of, request_as_json
 from jobs.selectors.cutting import mill_lengths, surplus_lengths
-from jobs.selectors.goods_over_time import articles_of
+from jobs.selectors.goods_over_time import counting_of
 from jobs.selectors.panels import planned_panels
 from jobs.selectors.plans import Plan
 from jobs.selectors.pours import cast_pours, days_of, job_calendar, pour_times
@@ -46,8 +46,9 @@ def build_question(check: CoverCheck, today: date, plan: Plan | None = None) -> 
     if not sections and not lacking:
         raise Refused("not-short", "This check is not short of anything: there is nothing to remedy.")
     codes = [piece.code for piece in request.pieces if piece.section_mm in sections]
-    wanted = [*codes, *(article.code for article in lacking)]
-    for_good = {article.code for article in lacking if article.used_up}
+    # Runs composed anew may need more of any article than those of the check, so each is looked for.
+    wanted = [*codes, *(article.code for article in timeline.articles)]
+    for_good = {article.code for article in timeline.articles if article.used_up}
     # Of what is used up, what lies on another site is that job's to use up.
     lent = [code for code in wanted if code not in for_good]
     yard = YardSettings.current()
@@ -121,8 +122,9 @@ def _timeline(arrivals: Arrivals, request: CoverRequest, check: CoverCheck, plan
     above = tuple(sorted(pair for pair in pairs if set(pair) <= asked and pair[0] != pair[1]))
     span = _known_span(arrivals, request)
     stock = stock_for(job, [piece.code for piece in request.pieces], span, today)
-    articles = tuple(articles_of(check, span, today, plan))
-    return Timeline(request.with_stock({**stock}), pours, pour_times(job), arrivals.calendar, above, articles)
+    counting = counting_of(check, span, today, plan)
+    known = request.with_stock({**stock})
+    return Timeline(known, pours, pour_times(job), arrivals.calendar, above, counting.present, counting)
 
 
 def _known_span(arrivals: Arrivals, request: CoverRequest) -> tuple[date, date]:

@@ -13,9 +13,9 @@ from jobs.models import CoverCheck, Job
 from jobs.planning.cover import check as check_cover
 from jobs.planning.request_json import parse_request
 from jobs.selectors.beside import beside_of
-from jobs.selectors.cover import build_request, digest_of, goods_of, request_as_json
+from jobs.selectors.cover import build_request, digest_of, request_as_json
 from jobs.selectors.goods import short_of
-from jobs.selectors.levels import steady
+from jobs.services.composing import FEWER_JOINTS_SECONDS, settled
 from jobs.services.watching import Watching
 
 SECONDS = 60.0
@@ -51,14 +51,14 @@ def solve_check(*, check: CoverCheck, seconds: float | None = SECONDS, today: da
         request = parse_request(check.request)
         answer = check_cover(request, seconds, watch.part(COMPOSED), watch.cancelled)
         watch.progress(COMPOSED, "Counting everything else the pours need")
-        answer = steady(check, request, answer)
+        today = today or timezone.localdate()
+        longest = None if seconds is None else FEWER_JOINTS_SECONDS
+        found = settled(check, request, answer, today, watch, longest)
         if watch.cancelled(at_once=True):
             raise WorkCancelled
-        check.answer = answer.as_json()
-        today = today or timezone.localdate()
-        goods, beside = goods_of(check, today), beside_of(check.job, request, answer, today)
-        covered = answer.covered and not short_of(goods)
-        answered(check, answer=check.answer, goods=goods, beside=beside, covered=covered)
+        beside = beside_of(check.job, request, found.answer, today) | {"instead": list(found.instead)}
+        covered = found.answer.covered and not short_of(found.goods)
+        answered(check, answer=found.answer.as_json(), goods=found.goods, beside=beside, covered=covered)
     except WorkCancelled:
         cancelled(check)
     except Refused as refused:

@@ -20,7 +20,7 @@ from jobs.errors import Refused
 from jobs.forms.deciding import AcceptShortForm
 from jobs.models import CoverCheck, Delivery, Job
 from jobs.planning.findings import pour_words
-from jobs.selectors.beside import proof_sentences, saving_of
+from jobs.selectors.beside import instead_of, proof_sentences, saving_of
 from jobs.selectors.chases import not_promised
 from jobs.selectors.cover import is_stale
 from jobs.selectors.drawn import pours_of
@@ -102,6 +102,7 @@ def _answer(plan: Plan, every: bool) -> dict[str, Any]:
         "forms_short": [line for line in forms if line.short],
         "trucks": trucks_of(plan, found.job, today),
         "saving": saving_of(found),
+        "instead": instead_of(found),
         "goods": goods,
         "goods_short": [row for row in goods if row.short],
         "changes": sorted_out(level_changes(planned_panels(found.job), plan.pieces)),

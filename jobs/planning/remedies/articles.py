@@ -42,6 +42,11 @@ class Article:
     used_up: bool
     stock: Steps
 
+    @property
+    def in_all(self) -> int:
+        """As many as all pours together need."""
+        return math.ceil(self.standing + sum(quantity for _, quantity in self.by_pour))
+
     def need(self, days: Days) -> Steps:
         """Steps (day, how many are needed) with the pours on those half-open days; pours without days need none.
 
@@ -93,7 +98,7 @@ def cheapest(article: Article, days: Days, offers: Sequence[Offer]) -> Taken:
         return Taken(False, True, {}, 0, 0, without=(article.name,))
     taken = {offer.key: count for offer, count in zip(mine, _solved(mine, rows), strict=True) if count}
     price = sum(offer.price * taken.get(offer.key, 0) for offer in mine)
-    return Taken(True, True, taken, price, price)
+    return Taken(True, True, taken, price, price, needed={article.code: tuple(article.days_needed(days))})
 
 
 def _solved(offers: Sequence[Offer], rows: Sequence[tuple[date, int]]) -> list[int]:

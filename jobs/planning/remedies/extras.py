@@ -11,7 +11,8 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from datetime import date
 
 from jobs.planning.answer import ComposedRun, CoverAnswer
 from jobs.planning.checker import faults_of, measures_of
@@ -30,7 +31,8 @@ class Taken:
     """What was found. `turns`: the job is covered with what is taken, as the independent checker passed.
 
     `price` is what is taken comes to, `bound` the least that any choice could. `proved`: where it turns, that no
-    choice is cheaper; where it does not, that no choice turns it. `without` names what stays short.
+    choice is cheaper; where it does not, that no choice turns it. `without` names what stays short. `needed`: of
+    articles that are made up for, by code, the day the first beyond the stock is needed, the second, and so on.
     """
 
     turns: bool
@@ -40,6 +42,7 @@ class Taken:
     bound: int
     runs: tuple[ComposedRun, ...] = ()
     without: tuple[str, ...] = ()
+    needed: Mapping[str, tuple[date, ...]] = field(default_factory=dict)
 
 
 def coverable(request: CoverRequest, answer: CoverAnswer) -> CoverRequest:
@@ -81,6 +84,7 @@ def together(parts: Sequence[Taken]) -> Taken:
         price=sum(part.price for part in parts),
         bound=sum(part.bound for part in parts),
         runs=tuple(run for part in parts for run in part.runs),
+        needed={code: days for part in parts for code, days in part.needed.items()},
     )
 
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from jobs.planning.limits import Limits, Progress, Watch
 from jobs.planning.remedies.buy import buy
-from jobs.planning.remedies.chase import chase
-from jobs.planning.remedies.clean_first import clean_first
+from jobs.planning.remedies.chase import Held, chase
+from jobs.planning.remedies.clean_first import Waiting, clean_first
+from jobs.planning.remedies.counting import lacking
 from jobs.planning.remedies.cut_down import cut_down
 from jobs.planning.remedies.extras import coverable
 from jobs.planning.remedies.mixing import Means, mix
@@ -16,7 +17,7 @@ from jobs.planning.remedies.more_words import bars_words, cut_words, mix_words, 
 from jobs.planning.remedies.move_pours import move_pours
 from jobs.planning.remedies.new_bars import new_bars
 from jobs.planning.remedies.question import Question, Remedy
-from jobs.planning.remedies.replan import replan
+from jobs.planning.remedies.replan import ReplanAnswer, replan
 from jobs.planning.remedies.shortage import Shortage
 from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.remedies.wait import wait
@@ -74,8 +75,8 @@ def _but_for(remedy: Remedy, impossible: int) -> Remedy:
 
 def shortage_of(question: Question) -> Shortage:
     """All that is short as things stand."""
-    forms = coverable(question.request, question.answer)
-    return Shortage(forms if forms.runs else None, question.articles, question.timeline.spans({}))
+    forms, timeline = coverable(question.request, question.answer), question.timeline
+    return Shortage(forms if forms.runs else None, question.articles, timeline.spans({}), timeline.counting)
 
 
 def _timeline(question: Question) -> Timeline:
@@ -83,14 +84,28 @@ def _timeline(question: Question) -> Timeline:
     return question.timeline.without({(run.pour, run.side) for run in question.answer.impossible})
 
 
+def _of_use(short: Shortage, there: Sequence[Waiting | Held]) -> int:
+    """How many are of what is short now; what runs composed anew may want beside it is not counted."""
+    codes = {article.code for article in short.articles} | {p.code for p in (short.forms.pieces if short.forms else ())}
+    return sum(each.code in codes for each in there)
+
+
+def _replanned(short: Shortage, answer: ReplanAnswer, jobs: int, others: Sequence[str]) -> Remedy:
+    """In words, with the articles that are lacking for the runs as the joint plan composes them."""
+    if short.counting is not None and answer.loads is not None:
+        others = [article.name for article in lacking(short.counting.composed(answer.runs), short.days)]
+    return replan_words(answer, jobs, others)
+
+
 def _steps(question: Question) -> Iterator[Step]:
     """Each remedy with the words for its progress and its share of the time."""
     short, timeline = shortage_of(question), _timeline(question)
     forms, others = short.forms is not None, [article.name for article in question.articles]
     waiting, held, bounds = question.waiting, question.held, question.bounds
+    dirty, out = _of_use(short, waiting), _of_use(short, held)
 
-    yield "Cleaning and mending", 1, lambda to: clean_words(clean_first(short, waiting, to), len(waiting))
-    yield "Chasing", 1, lambda to: chase_words(chase(short, held, to), len(held))
+    yield "Cleaning and mending", 1, lambda to: clean_words(clean_first(short, waiting, to), dirty)
+    yield "Chasing", 1, lambda to: chase_words(chase(short, held, to), out)
     yield "Buying and hiring in", 1, lambda to: buy_words(buy(short, question.sources, to), question.currency)
     if question.surplus and forms:
         yield (
@@ -110,7 +125,8 @@ def _steps(question: Question) -> Iterator[Step]:
         )
     together = question.together
     if together is not None and forms:
-        yield "Planning jobs together", 2, lambda to: replan_words(replan(together, to), len(together.others), others)
+        jobs = len(together.others)
+        yield "Planning jobs together", 2, lambda to: _replanned(short, replan(together, to), jobs, others)
     if bounds is not None:
         yield "Moving pours", 3, lambda to: move_words(move_pours(timeline, bounds, to), timeline, bounds)
     yield "Waiting", 2, lambda to: wait_words(wait(timeline, question.longest_wait, to))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from jobs.planning.remedies.counting import codes_of
 from jobs.planning.remedies.cut_down import CutDownAnswer, Recut
 from jobs.planning.remedies.extras import Taken
 from jobs.planning.remedies.mixing import Mixed
@@ -43,6 +44,7 @@ def cut_words(answer: CutDownAnswer) -> Remedy:
         fewest(found, "lengths cut into at most three"),
         effort=found.price,
         lines=cut_lines(answer.lines),
+        runs=codes_of(found.runs),
     )
 
 
@@ -98,6 +100,7 @@ def mix_words(answer: Mixed, currency: str) -> Remedy:
         days=answer.days,
         effort=len(answer.clean) + back + cut + bars + bought,
         lines=tuple(_mixed_lines(answer)),
+        runs=codes_of(found.runs),
     )
 
 
@@ -172,6 +175,7 @@ def replan_words(answer: ReplanAnswer, others: int, short: Sequence[str] = ()) -
         "whole pieces allow.",
         effort=len(changed),
         lines=tuple(_line(loads) for loads in changed),
+        runs=codes_of(answer.runs),
     )
 
 

@@ -11,18 +11,18 @@ from __future__ import annotations
 from jobs.planning.limits import Limits
 from jobs.planning.remedies.move_master import Master
 from jobs.planning.remedies.timeline import Timeline
-from jobs.planning.remedies.wait import covered_within
+from jobs.planning.remedies.trials import Trials
 
 # How many pours beside those that move may move too, and what room is left after each set that was not covered.
 _BESIDE = (0, 10, 20, 40, 80, 1_000_000)
 _ROOM = (0.0, 0.004, 0.01, 0.02)
 
 
-def fewer_moves(timeline: Timeline, master: Master, shifts: dict[str, int], limits: Limits) -> dict[str, int]:
+def fewer_moves(trials: Trials, master: Master, shifts: dict[str, int], limits: Limits) -> dict[str, int]:
     """Moves as few as were found within the limits; `shifts` if none were fewer."""
     wider = failures = 0
     while wider < len(_BESIDE) and not limits.over():
-        only = {*shifts, *_next_to(timeline, shifts, _BESIDE[wider])}
+        only = {*shifts, *_next_to(trials.timeline, shifts, _BESIDE[wider])}
         room, seconds = _ROOM[failures], limits.left() * 0.3
         found = master.solve(limits, whole=True, eased=room, seconds=seconds, only=only, days_too=False, start=shifts)
         moves = {} if found.values is None else master.shifts_of(found.values)
@@ -32,7 +32,7 @@ def fewer_moves(timeline: Timeline, master: Master, shifts: dict[str, int], limi
         limits.tell(0.9, f"Trying to move {len(moves)} pours, not {len(shifts)}")
         if master.learn(found.values.round(), 0.5, limits):
             continue
-        if covered_within(timeline.moved(moves), limits).covered:
+        if trials.of(moves, limits).covered:
             shifts, wider, failures = moves, 0, 0
         elif failures + 1 < len(_ROOM):
             master.rule_out(found.values)

@@ -15,24 +15,24 @@ from jobs.planning.limits import Limits
 from jobs.planning.remedies.cuts import FloatArray
 from jobs.planning.remedies.move_master import TINY, Master
 from jobs.planning.remedies.timeline import Timeline
-from jobs.planning.remedies.wait import covered_within
+from jobs.planning.remedies.trials import Trials
 
 _ROOM = (0.0, 0.01, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2)
 _LEARNT = 6
 
 
-def placed_one_by_one(timeline: Timeline, master: Master, limits: Limits) -> dict[str, int]:
+def placed_one_by_one(trials: Trials, master: Master, limits: Limits) -> dict[str, int]:
     """Moves that are covered and keep all that the master keeps; none where none were found in the time."""
     for room in _ROOM:
         for _ in range(_LEARNT):
             if limits.over():
                 return {}
-            values = _placed(timeline, master, room)
+            values = _placed(trials.timeline, master, room)
             if values is None:
                 break
             shifts = master.shifts_of(values)
             if not master.learn(values, 0.5, limits):
-                if shifts and covered_within(timeline.moved(shifts), limits).covered:
+                if shifts and trials.of(shifts, limits).covered:
                     return shifts
                 break
     return {}

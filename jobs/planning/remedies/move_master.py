@@ -156,9 +156,10 @@ class Master:
         return most
 
     def _goods_rows(self) -> Iterator[tuple[Row, float]]:
-        """Of each article no day needs more than is on hand: counted, so that these rows are the whole truth."""
+        """Of each article no day needs more than is on hand: counted at the least that any runs need,
+        so that these rows are never stricter than the truth."""
         starts = {start for start, _ in self.spans}
-        for article in self.timeline.articles:
+        for article in self.timeline.least:
             needs = dict(article.by_pour)
             for day in sorted(starts | {since for since, _ in article.stock if since > min(starts)}):
                 row = {

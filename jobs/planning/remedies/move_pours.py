@@ -12,15 +12,16 @@ meets it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from jobs.planning.answer import ComposedRun
 from jobs.planning.limits import Limits
 from jobs.planning.remedies.move_fewer import fewer_moves
 from jobs.planning.remedies.move_greedy import placed_one_by_one
 from jobs.planning.remedies.move_master import Bounds, Master
 from jobs.planning.remedies.push_back import pushed_back, put_back
 from jobs.planning.remedies.timeline import Timeline
-from jobs.planning.remedies.wait import covered_within
+from jobs.planning.remedies.trials import Trials
 
 __all__ = ["Bounds", "MoveAnswer", "move_pours"]
 
@@ -40,33 +41,41 @@ class MoveAnswer:
     """The pours to move, each by so many working days, earlier if negative; None where none were found.
 
     `least` is the proved least number of pours. `proved`: no fewer would do, or no moves within bounds do.
+    `runs` are composed for the days they are moved to.
     """
 
     shifts: Mapping[str, int] | None
     proved: bool
     least: int
     rounds: int = 0
+    runs: tuple[ComposedRun, ...] = ()
 
 
 def move_pours(timeline: Timeline, bounds: Bounds, limits: Limits) -> MoveAnswer:
     """The fewest pours to move so that the job is covered."""
-    master = Master(timeline, bounds)
-    search = _Search(timeline, master)
+    trials = Trials(timeline)
+    answer = _moved(trials, bounds, limits)
+    return answer if answer.shifts is None else replace(answer, runs=trials.of(answer.shifts, limits).runs)
+
+
+def _moved(trials: Trials, bounds: Bounds, limits: Limits) -> MoveAnswer:
+    master = Master(trials.timeline, bounds)
+    search = _Search(trials, master)
     answer = search.search(limits.within(0.5))
     if answer.shifts is not None or answer.proved:
         return answer
-    found = placed_one_by_one(timeline, master, limits.within(0.4))
+    found = placed_one_by_one(trials, master, limits.within(0.4))
     if not found:
-        found = pushed_back(timeline, bounds.later, search.likely, limits.within(0.6))
+        found = pushed_back(trials, bounds.later, search.likely, limits.within(0.6))
     if not found:
         return answer
-    found = search.nearer(fewer_moves(timeline, master, found, limits.within(0.85)), limits)
+    found = search.nearer(fewer_moves(trials, master, found, limits.within(0.85)), limits)
     return MoveAnswer(found, len(found) <= answer.least, min(answer.least, len(found)), answer.rounds)
 
 
 @dataclass
 class _Search:
-    timeline: Timeline
+    trials: Trials
     master: Master
     least: int = 0
     proved: bool = True
@@ -104,10 +113,10 @@ class _Search:
             limits.tell(min(0.9, turn / 60), f"Trying to move {len(shifts)} pour{'s' if len(shifts) != 1 else ''}")
             if self.master.learn(found.values.round(), _NOTHING, limits):
                 continue
-            answer = covered_within(self.timeline.moved(shifts), limits)
-            if answer.covered:
+            trial = self.trials.of(shifts, limits)
+            if trial.covered:
                 return self._found(shifts, turn, limits)
-            self.proved = self.proved and answer.proved
+            self.proved = self.proved and trial.proved
             self.failures += 1
             self.master.rule_out(found.values)
         return MoveAnswer(None, False, self.least, _MOST_ROUNDS)
@@ -145,7 +154,7 @@ class _Search:
                 break
             if self.master.learn(found.values.round(), _NOTHING, limits):
                 continue
-            if covered_within(self.timeline.moved(nearer), limits).covered:
+            if self.trials.of(nearer, limits).covered:
                 return nearer
             self.master.rule_out(found.values)
         return shifts
@@ -158,6 +167,6 @@ class _Search:
         """Whether moves keep everything and are covered, asked within the limits."""
 
         def does(shifts: Mapping[str, int]) -> bool:
-            return self.likely(shifts) and covered_within(self.timeline.moved(shifts), limits).covered
+            return self.likely(shifts) and self.trials.of(shifts, limits).covered
 
         return does

@@ -9,20 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from jobs.planning.limits import Limits
-from jobs.planning.remedies.timeline import Timeline
-from jobs.planning.remedies.wait import covered_within
+from jobs.planning.remedies.trials import Trials
 
 Shifts = Mapping[str, int]
 
 
-def pushed_back(timeline: Timeline, later: int, kept: Callable[[Shifts], bool], limits: Limits) -> dict[str, int]:
+def pushed_back(trials: Trials, later: int, kept: Callable[[Shifts], bool], limits: Limits) -> dict[str, int]:
     """Moves with which the job is covered and `kept` holds, or none. Pours that are fixed stay."""
-    movable = sorted((p for p in timeline.pours if not p.fixed), key=lambda pour: (pour.cast, pour.name))
+    movable = sorted((p for p in trials.timeline.pours if not p.fixed), key=lambda pour: (pour.cast, pour.name))
     starts = sorted({pour.cast for pour in movable})
 
     def does(shifts: Shifts) -> bool:
-        enough = kept(shifts) and not timeline.goods_lack(shifts)
-        return enough and covered_within(timeline.moved(shifts), limits).covered
+        return kept(shifts) and trials.of(shifts, limits).covered
 
     for days in range(1, later + 1):
         if limits.over():

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Literal
 
 from jobs.planning.answer import CoverAnswer
@@ -47,7 +47,9 @@ class Question:
 
     def as_json(self) -> dict[str, Any]:
         """All of it as plain values, the same for the same question."""
-        kept = _with_plain_keys(asdict(self))
+        # What counts articles anew is no value: what it counts with is in the articles.
+        plainly = replace(self, timeline=replace(self.timeline, counting=None))
+        kept = _with_plain_keys(asdict(plainly))
         kept["answer"] = {"short": kept["answer"]["short"], "impossible": kept["answer"]["impossible"]}
         plain: dict[str, Any] = json.loads(json.dumps(kept, default=_plain, sort_keys=True))
         return plain
@@ -71,6 +73,7 @@ class Remedy:
     """What one remedy came to.
 
     `turns`: the job is covered with it. `proved`: that no less would do, or that it cannot turn the answer.
+    `runs` are the type codes of the runs that are composed anew with it, by side: with these it is enough.
     `cents` is its cost, None where no price is known. `days`: by how many working days the job, or its latest
     pour, is put off. `effort` counts pieces or pours. `lines` are plain values,
     for the page and for the press that sets it going.
@@ -85,6 +88,7 @@ class Remedy:
     days: int = 0
     effort: int = 0
     lines: tuple[Mapping[str, Any], ...] = field(default=())
+    runs: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def rank(self) -> tuple[bool, float, int, int, str]:
         """Those that turn the answer first; then by cost, days and effort. What has no known cost comes last."""

@@ -12,11 +12,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from jobs.planning.answer import CoverAnswer
+from jobs.planning.answer import ComposedRun, CoverAnswer
 from jobs.planning.availability import Steps
 from jobs.planning.limits import Limits
+from jobs.planning.remedies.composing import covered_within
 from jobs.planning.remedies.replan_board import Held, JointBoard, level_on
-from jobs.planning.remedies.wait import covered_within
 from jobs.planning.request import CoverRequest
 
 
@@ -57,11 +57,13 @@ class NewLoads:
 
 @dataclass(frozen=True)
 class ReplanAnswer:
-    """The new load lists with which all fit; None where there are none. `proved`: surely, whatever is composed."""
+    """The new load lists with which all fit; None where there are none. `proved`: surely, whatever is composed.
+    `runs` are those of the new job within what the others leave."""
 
     loads: tuple[NewLoads, ...] | None
     proved: bool
     changed_mm: int = 0
+    runs: tuple[ComposedRun, ...] = ()
 
 
 def replan(asked: Together, limits: Limits) -> ReplanAnswer:
@@ -79,15 +81,16 @@ def replan(asked: Together, limits: Limits) -> ReplanAnswer:
         if found.none:
             return ReplanAnswer(None, True)
         if found.held is not None:
-            loads = _settled(asked, found.held, limits)
-            if loads is not None:
-                return ReplanAnswer(loads, True, _changed(asked, found.held))
+            settled = _settled(asked, found.held, limits)
+            if settled is not None:
+                loads, runs = settled
+                return ReplanAnswer(loads, True, _changed(asked, found.held), runs)
     return ReplanAnswer(None, False)
 
 
 def _settled(
     asked: Together, held: Sequence[Mapping[str, tuple[int, ...]]], limits: Limits
-) -> tuple[NewLoads, ...] | None:
+) -> tuple[tuple[NewLoads, ...], tuple[ComposedRun, ...]] | None:
     """Each job's plan within its numbers, and the new job's within what they leave; None where one is not covered."""
     left = covered_within(with_left(asked, held), limits)
     if not left.covered:
@@ -99,7 +102,7 @@ def _settled(
         if not answer.covered:
             return None
         loads.append(NewLoads(job, mine, replace(request, ask="plan"), answer))
-    return tuple(loads)
+    return tuple(loads), left.runs
 
 
 def _steps(job: OtherJob, levels: Sequence[int]) -> list[tuple[date, int]]:

@@ -15,6 +15,7 @@ from functools import cached_property
 from jobs.calendars.working import WorkingCalendar
 from jobs.planning.pours import PourDays, PourTimes, pour_days
 from jobs.planning.remedies.articles import Article
+from jobs.planning.remedies.counting import Counting
 from jobs.planning.request import CoverRequest, Label, Run
 
 
@@ -35,7 +36,8 @@ class Timeline:
     """`request` is the question as it stands, its stock known for as long as pours may move.
 
     `above` are pairs of pours, the second standing on the first in some stack. `articles` are what pours need beside
-    the edge forms, their stock known as long; counted as the runs of the check have them.
+    the edge forms, their stock known as long; counted as the runs of the check have them. `counting` counts them anew
+    for other runs; without it they are the same whatever is composed.
     """
 
     request: CoverRequest
@@ -44,6 +46,12 @@ class Timeline:
     calendar: WorkingCalendar
     above: tuple[tuple[str, str], ...] = ()
     articles: tuple[Article, ...] = ()
+    counting: Counting | None = None
+
+    @property
+    def least(self) -> tuple[Article, ...]:
+        """The least of each article that any way to compose the runs needs."""
+        return self.articles if self.counting is None else self.counting.least
 
     @cached_property
     def by_name(self) -> dict[str, PlannedPour]:
@@ -79,11 +87,6 @@ class Timeline:
     def spans(self, shifts: Mapping[str, int]) -> dict[str, tuple[date, date]]:
         """The half-open days on which each pour holds its gear, some of them moved."""
         return {pour.name: self.days(pour.name, shifts.get(pour.name, 0)).held for pour in self.pours}
-
-    def goods_lack(self, shifts: Mapping[str, int]) -> bool:
-        """Whether any article is lacking on some day with those pours moved."""
-        spans = self.spans(shifts)
-        return any(article.lack(spans) for article in self.articles)
 
     def without(self, gone: Collection[tuple[Label, Label]]) -> Timeline:
         """The same without some runs, by pour and side."""

@@ -6,19 +6,17 @@ before it is proved not to be. Where even the most there will ever be on hand is
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 
-from jobs.planning.answer import CoverAnswer
-from jobs.planning.cover import check
+from jobs.planning.answer import ComposedRun
 from jobs.planning.limits import Limits
 from jobs.planning.remedies.articles import Article
+from jobs.planning.remedies.composing import covered_within
 from jobs.planning.remedies.timeline import Timeline
-from jobs.planning.request import CoverRequest, PieceType
-
-_A_CHECK = 6.0
+from jobs.planning.remedies.trials import Trials
+from jobs.planning.request import PieceType
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +24,7 @@ class WaitAnswer:
     """`days` working days later the job is covered; None where no start looked at is.
 
     `proved`: no earlier start is covered, or none within `looked` days. `start` and `until` are the first day
-    that gear is set and the first day that all is free, if it waits.
+    that gear is set and the first day that all is free, if it waits; `runs` are composed for those days.
     """
 
     days: int | None
@@ -34,6 +32,7 @@ class WaitAnswer:
     looked: int
     start: date | None = None
     until: date | None = None
+    runs: tuple[ComposedRun, ...] = ()
 
 
 def wait(timeline: Timeline, longest: int, limits: Limits) -> WaitAnswer:
@@ -41,29 +40,19 @@ def wait(timeline: Timeline, longest: int, limits: Limits) -> WaitAnswer:
     if _never(timeline, limits):
         return WaitAnswer(None, True, longest)
     movable = [pour.name for pour in timeline.pours if not pour.fixed]
-    proved = True
+    trials, proved = Trials(timeline), True
     for days in range(1, longest + 1):
         if limits.over():
             return WaitAnswer(None, False, days - 1)
         limits.tell(days / longest, f"Looking at a start {days} working day{'s' if days > 1 else ''} later")
         shifts = dict.fromkeys(movable, days)
-        if timeline.goods_lack(shifts):
-            continue
-        asked = timeline.moved(shifts)
-        answer = covered_within(asked, limits)
-        if answer.covered:
-            spans = [(run.start, run.until) for run in asked.runs]
-            return WaitAnswer(days, proved, days, min(start for start, _ in spans), max(end for _, end in spans))
-        proved = proved and answer.proved
+        trial = trials.of(shifts, limits)
+        if trial.covered:
+            spans = [(run.start, run.until) for run in timeline.moved(shifts).runs]
+            first, last = min(start for start, _ in spans), max(end for _, end in spans)
+            return WaitAnswer(days, proved, days, first, last, trial.runs)
+        proved = proved and trial.proved
     return WaitAnswer(None, proved, longest)
-
-
-def covered_within(request: CoverRequest, limits: Limits, most_seconds: float = _A_CHECK) -> CoverAnswer:
-    """Whether a request is covered, asked within the limits and no longer than one check may take."""
-    left = limits.left()
-    seconds = None if left == float("inf") else min(left, most_seconds)
-    cancelled: Callable[[], bool] | None = limits.watch.called_off if limits.watch else None
-    return check(replace(request, ask="covered"), seconds, None, cancelled)
 
 
 def _never(timeline: Timeline, limits: Limits) -> bool:
@@ -72,7 +61,7 @@ def _never(timeline: Timeline, limits: Limits) -> bool:
     Of what is used up all pours together take from the most there ever is. Each pour is put on a day of its own,
     since how two of them overlap can change as they are moved over weekends.
     """
-    if any(_never_enough(article) for article in timeline.articles):
+    if any(_never_enough(article) for article in timeline.least):
         return True
     request = timeline.request
     order = {name: date.min + timedelta(days=at) for at, name in enumerate(timeline.runs_of)}

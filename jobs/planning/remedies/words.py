@@ -12,6 +12,7 @@ from jobs.currencies import amount_words
 from jobs.planning.remedies.buy import BuyAnswer, Purchase
 from jobs.planning.remedies.chase import AskBack, ChaseAnswer
 from jobs.planning.remedies.clean_first import CleanFirst, WantedPiece
+from jobs.planning.remedies.counting import codes_of
 from jobs.planning.remedies.extras import Taken
 from jobs.planning.remedies.move_pours import Bounds, MoveAnswer
 from jobs.planning.remedies.question import Remedy
@@ -62,6 +63,7 @@ def clean_words(answer: CleanFirst, waiting: int) -> Remedy:
         fewest(found, "pieces"),
         effort=len(answer.pieces),
         lines=fit_lines(answer.pieces),
+        runs=codes_of(found.runs),
     )
 
 
@@ -91,6 +93,7 @@ def chase_words(answer: ChaseAnswer, held: int) -> Remedy:
         fewest(found, "pieces"),
         effort=found.price,
         lines=back_lines(answer.lines),
+        runs=codes_of(found.runs),
     )
 
 
@@ -117,6 +120,7 @@ def wait_words(answer: WaitAnswer) -> Remedy:
         "Proved: no earlier start is covered." if answer.proved else "An earlier start is not ruled out.",
         days=answer.days,
         lines=({"days": answer.days, "start": start.isoformat(), "until": until.isoformat()},),
+        runs=codes_of(answer.runs),
     )
 
 
@@ -148,6 +152,7 @@ def move_words(answer: MoveAnswer, timeline: Timeline, bounds: Bounds) -> Remedy
             }
             for name, shift in moves
         ),
+        runs=codes_of(answer.runs),
     )
 
 
@@ -181,6 +186,7 @@ def buy_words(answer: BuyAnswer, currency: str) -> Remedy:
         cents=cents,
         effort=pieces,
         lines=buy_lines(answer.lines),
+        runs=codes_of(found.runs),
     )
 
 

@@ -12,11 +12,13 @@ import pytest
 from jobs.calendars.working import WorkingCalendar
 from jobs.planning.limits import Limits
 from jobs.planning.pours import PourTimes
+from jobs.planning.remedies.composing import covered_within
 from jobs.planning.remedies.move_fewer import fewer_moves
 from jobs.planning.remedies.move_master import Master
 from jobs.planning.remedies.move_pours import Bounds, move_pours
 from jobs.planning.remedies.timeline import PlannedPour, Timeline
-from jobs.planning.remedies.wait import covered_within, wait
+from jobs.planning.remedies.trials import Trials
+from jobs.planning.remedies.wait import wait
 from jobs.planning.request import CoverRequest, Run
 from tests.jobs.planning.cover_samples import RULES, best_by_trying_all, form
 
@@ -126,7 +128,7 @@ def test_from_moves_that_do_fewer_are_found_among_those_that_move_and_those_besi
     casts = {name: date(2027, 3, 3) for name in ("P1", "P2", "P3")}
     timeline = timeline_of(casts, [form(6000, 1, (-14, 1))], {name: [5500] for name in casts})
     master = Master(timeline, Bounds(date(2027, 2, 26), earlier=0, later=9))
-    found = fewer_moves(timeline, master, {"P1": 3, "P2": 6, "P3": 9}, Limits())
+    found = fewer_moves(Trials(timeline), master, {"P1": 3, "P2": 6, "P3": 9}, Limits())
     assert len(found) == 2 and covered_within(timeline.moved(found), Limits()).covered
 
 
