@@ -51,6 +51,6 @@ class ChaseForm(forms.ModelForm):
     class Meta:
         model = Chase
         fields = ("promised_on",)
-        labels = {"promised_on": "The day the site says it comes back"}
+        labels = {"promised_on": "The day it leaves the site, as the site says"}
         help_texts = {"promised_on": ""}
         widgets = {"promised_on": DayInput()}

@@ -28,7 +28,7 @@ def counting_of(check: CoverCheck, span: tuple[date, date], today: date, plan: P
     """Counts the articles of a check's runs, however they are composed, with their stock over the half-open `span`."""
     plan = plan or read_plan(check)
     counted = _Counted(plan, span, today)
-    return Counting(plan.pieces, counted.articles, counted.of(plan.cut_list().takeoff))
+    return Counting(plan.pieces, counted.articles, counted.of(plan.cut_list().takeoff), counted.used_up)
 
 
 @dataclass(frozen=True)
@@ -54,14 +54,22 @@ class _Counted:
         return {(rule.what, rule.by_type): type_for(rule.what, rule.by_type, known) for rule in rules}
 
     @cached_property
+    def used_up(self) -> dict[str, bool]:
+        """Every article that the rules ask for, by code: whether any rule uses it up."""
+        found: dict[str, bool] = {}
+        for rule in self._rules.values():
+            kind = self._types[rule.what, rule.by_type]
+            if kind is not None:
+                found[kind.code] = found.get(kind.code, False) or rule.used_up
+        return found
+
+    @cached_property
     def _used_up(self) -> set[str]:
-        wanted = [(self._types[rule.what, rule.by_type], rule) for rule in self._rules.values()]
-        return {kind.code for kind, rule in wanted if kind is not None and rule.used_up}
+        return {code for code, used_up in self.used_up.items() if used_up}
 
     @cached_property
     def _stock(self) -> dict[str, Steps]:
-        codes = sorted({kind.code for kind in self._types.values() if kind is not None})
-        return stock_for(self.plan.check.job, codes, self.span, self.today, used_up=self._used_up)
+        return stock_for(self.plan.check.job, list(self.used_up), self.span, self.today, used_up=self._used_up)
 
     @cached_property
     def _pours(self) -> tuple[set[str], set[str]]:

@@ -47,8 +47,9 @@ def build_question(check: CoverCheck, today: date, plan: Plan | None = None) -> 
         raise Refused("not-short", "This check is not short of anything: there is nothing to remedy.")
     codes = [piece.code for piece in request.pieces if piece.section_mm in sections]
     # Runs composed anew may need more of any article than those of the check, so each is looked for.
-    wanted = [*codes, *(article.code for article in timeline.articles)]
-    for_good = {article.code for article in timeline.articles if article.used_up}
+    articles = timeline.counting.used_up if timeline.counting else {}
+    wanted = [*codes, *sorted(articles)]
+    for_good = {code for code, used_up in articles.items() if used_up}
     # Of what is used up, what lies on another site is that job's to use up.
     lent = [code for code in wanted if code not in for_good]
     yard = YardSettings.current()

@@ -21,7 +21,7 @@ from jobs.forms.deciding import AcceptShortForm
 from jobs.models import CoverCheck, Delivery, Job
 from jobs.planning.findings import pour_words
 from jobs.selectors.beside import instead_of, proof_sentences, saving_of
-from jobs.selectors.chases import not_promised
+from jobs.selectors.chases import not_in_time
 from jobs.selectors.cover import is_stale
 from jobs.selectors.drawn import pours_of
 from jobs.selectors.goods import short_of, stored_goods, why_short
@@ -76,12 +76,12 @@ def _remedies(plan: Plan, stale: bool) -> dict[str, Any]:
     found = plan.check
     short = (found.answer or {}).get("short") or short_of(found.goods)
     search = found.remedy_searches.first() if short else None
-    silent = not_promised(found.job) if short else []
+    late = not_in_time(found.job, timezone.localdate()) if short else []
     if search is None or not search.answer:
-        return {"search": search, "not_promised": silent}
+        return {"search": search, "not_in_time": late}
     helping, no_help = listed(search)
     stale = stale or is_search_stale(search, timezone.localdate(), plan)
-    return {"search": search, "not_promised": silent, "helping": helping, "no_help": no_help, "search_stale": stale}
+    return {"search": search, "not_in_time": late, "helping": helping, "no_help": no_help, "search_stale": stale}
 
 
 def _answer(plan: Plan, every: bool) -> dict[str, Any]:

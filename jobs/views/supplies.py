@@ -28,6 +28,7 @@ from jobs.currencies import amount_words
 from jobs.forms.supplies import ChaseForm, MillBarForm, SupplyForm
 from jobs.models import Chase, MillBar, Supply
 from jobs.planning.remedies.words import listed
+from jobs.selectors.chases import AskedBack, leave_by
 from jobs.services.supplies import keep_promise
 from jobs.views.jobs import LOOKERS, PLANNERS
 from jobs.views.one_form import one_form
@@ -253,5 +254,7 @@ def chase(request: HttpRequest, pk: int) -> HttpResponse:
         keep_promise(chase=found, promised_on=said["promised_on"], settled=said["settled"], now=timezone.now())
         messages.success(request, f"Kept. A cover check of {found.wanted_for.code} counts on it when asked again.")
         return redirect("chases")
-    context = {"title": f"Asked back from {found.holder.code}", "form": form, "chase": found}
+    today = timezone.localdate()
+    asked = AskedBack(found, leave_by(found, today), today)
+    context = {"title": f"Asked back from {found.holder.code}", "form": form, "chase": found, "asked": asked}
     return render(request, "jobs/chase.html", context)

@@ -7,7 +7,7 @@ A remedy is enough only if these are enough too for the very runs that it was wo
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from jobs.planning.answer import ComposedRun
@@ -19,11 +19,13 @@ Codes = Mapping[str, Sequence[str]]
 @dataclass(frozen=True)
 class Counting:
     """`runs` are the type codes of each run by its side, as the check composed them, and `present` the articles they
-    need. `count` gives every article that runs composed otherwise need; what is not composed counts at its least."""
+    need. `count` gives every article that runs composed otherwise need; what is not composed counts at its least.
+    `used_up` says of each article that any runs might need, by code, whether it is used up."""
 
     runs: Codes
     count: Callable[[Codes], tuple[Article, ...]]
     present: tuple[Article, ...] = ()
+    used_up: Mapping[str, bool] = field(default_factory=dict)
 
     @cached_property
     def least(self) -> tuple[Article, ...]:

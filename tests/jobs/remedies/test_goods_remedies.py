@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from inventory.models import Awaited
 from jobs.models import Chase, FitFirst, MillBar, Supply
+from jobs.selectors.chases import leave_by, not_in_time
 from jobs.services.applying import apply_remedy
 from jobs.services.supplies import keep_promise
 from tests.jobs import build
@@ -146,3 +147,64 @@ def test_forms_to_be_cut_from_bars_are_put_on_order(client_as):
     order = Awaited.objects.get()
     assert (order.type.code, order.quantity, order.due_on) == ("E150-6500-1", 1, date(2027, 2, 26))
     assert checked(job).covered
+
+
+def test_what_runs_composed_anew_need_beside_the_forms_is_part_of_the_remedy():
+    """The long form that is lacking is dear; one of 3.5 m and one of 3.0 m in its place are cheap, but want a plate."""
+    forms_for_one(long=1)
+    short, square = build.form(3500), build.form(3000, splayed=0)
+    plate = build.article("plate", "splice plate")
+    for kind, cost in ((build.form(6500), 900), (short, 10), (square, 10), (plate, 5)):
+        Supply.objects.create(type=kind, cost=cost)
+    job = build.job_with(build.row("A1"))
+    search = searched(job)
+    assert not any(row["short"] for row in search.check_asked.goods)  # one long form wants no plate
+    remedy = found(search, "buy")
+    assert {line["code"]: line["count"] for line in remedy["lines"]} == {short.code: 1, square.code: 1, plate.code: 1}
+    assert remedy["cents"] == 2_500
+    apply_remedy(search=search, name="buy", today=TODAY)
+    assert checked(job).covered
+
+
+def test_a_check_falls_back_on_the_runs_that_a_remedy_was_worked_out_with():
+    """Once more forms are on hand the least gear is joined ones, for which there are no plates."""
+    forms_for_one(long=1)
+    build.article("plate", "splice plate")
+    long = build.form(6500)
+    Supply.objects.create(type=long, cost=1)
+    job = build.job_with(build.row("A1"), joint_handling_mm=0, piece_handling_mm=0)
+    search = searched(job)
+    apply_remedy(search=search, name="buy", today=TODAY)
+    build.pieces(build.form(2600, splayed=0), 2, build.yard())
+    build.pieces(build.form(3500), 2, build.yard())
+    check = checked(job)
+    assert check.covered and check.beside["instead"] == [["plate", 2]]
+
+
+def test_where_the_least_gear_lacks_plates_and_runs_of_fewer_joints_do_not_the_job_is_covered(client_as):
+    forms_for_one(long=2, short=4)
+    build.pieces(build.form(2600, splayed=0), 2, build.yard())
+    build.article("plate", "splice plate")
+    job = build.job_with(build.row("A1"), joint_handling_mm=0, piece_handling_mm=0)
+    check = checked(job)
+    assert check.covered and all(len(run["pieces"]) == 1 for run in check.answer["runs"])
+    page = client_as("planner").get(reverse("check", args=[check.pk])).content.decode()
+    assert "those of least gear would be short of 2 x plate" in page
+
+
+def test_a_promise_says_by_when_gear_must_leave_and_how_much_too_late_it_is(client_as):
+    """Loaded Wed 3 March; one working day on the road and two to count and clean before that: gone by Fri 26 Feb."""
+    job, kind = a_job_short_of_one_clamp()
+    late = other_job(starts_on=date(2027, 1, 4), ends_on=date(2027, 2, 1))
+    build.pieces(kind, 2, late.site)
+    apply_remedy(search=searched(job), name="chase", today=TODAY)
+    chase = Chase.objects.get()
+    assert leave_by(chase, TODAY) == date(2027, 2, 26)
+    keep_promise(chase=chase, promised_on=date(2027, 3, 1), settled=False, now=build.NOW)
+    assert not checked(job).covered
+    [asked] = not_in_time(job, TODAY)
+    assert (asked.late_by, asked.passed) == (3, False)
+    page = client_as("planner").get(reverse("chase", args=[chase.pk])).content.decode()
+    assert "3 days too late" in page
+    keep_promise(chase=chase, promised_on=date(2027, 2, 26), settled=False, now=build.NOW)
+    assert checked(job).covered and not not_in_time(job, TODAY)
