@@ -7,7 +7,7 @@ at the runs of the plan the job is accepted with, at those a remedy was worked o
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -34,7 +34,7 @@ class Settled:
     would lack: (type name, count)."""
 
     answer: CoverAnswer
-    goods: Sequence[Mapping[str, Any]]
+    goods: Sequence[dict[str, Any]]
     instead: Sequence[tuple[str, int]] = ()
 
 
@@ -93,4 +93,4 @@ def _counted(check: CoverCheck, answer: CoverAnswer, today: date) -> Settled:
 
 
 def _lacking(least: Settled) -> list[tuple[str, int]]:
-    return [(row.name, row.short) for row in stored_goods([*least.goods]) if row.short]
+    return [(row.name, row.short) for row in stored_goods(least.goods) if row.short]
