@@ -226,7 +226,8 @@ def _lot(job: Job, heap: _Heap, at: Place, top: Place, coming: bool, today: date
 
 
 def _tagged(codes: Collection[str], today: date) -> list[_Heap]:
-    promised = {**_in_repair(codes, today), **_promised(codes, today)}
+    # What the workshop says by when holds, whatever day a job asked for.
+    promised = {**_promised(codes, today), **_in_repair(codes, today)}
     pieces = (
         Piece.objects.fit()
         .filter(type__code__in=codes)

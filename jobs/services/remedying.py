@@ -54,7 +54,8 @@ def solve_remedies(*, search: RemedySearch, seconds: float | None = SECONDS, tod
         found = find_remedies(question, seconds, watch.progress, watch.cancelled)
         if watch.cancelled(at_once=True):
             raise WorkCancelled
-        whole = [with_articles(each, today, timezone.now()) if each.name == "replan" else each for each in found]
+        now, times = timezone.now(), question.timeline
+        whole = [with_articles(each, times, today, now) if each.name == "replan" else each for each in found]
         answered(search, answer={"remedies": [each.as_json() for each in sorted(whole, key=Remedy.rank)]})
     except WorkCancelled:
         cancelled(search)

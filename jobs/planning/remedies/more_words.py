@@ -165,7 +165,7 @@ def replan_words(answer: ReplanAnswer, others: int, short: Sequence[str] = ()) -
         said = "Composing runs anew frees edge forms only."
         return no_use("replan", Taken(False, True, {}, 0, 0, without=tuple(short)), "", said)
     changed = [loads for loads in answer.loads if _changes(loads)]
-    names = ", ".join(loads.job.name for loads in changed) or "no load list"
+    names = listed([loads.job.name for loads in changed]) or "no load list"
     return Remedy(
         "replan",
         True,

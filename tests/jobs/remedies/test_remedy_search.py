@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Person, Piece, PlannedCut
+from inventory.services.repairs import date_repair, open_repair
 from inventory.services.work import ask_to_cancel
 from jobs.errors import Refused
 from jobs.models import Chase, Delivery, FitFirst, Job, LoadLine, MillBar, Pick, RemedySearch, Supply
@@ -105,6 +107,16 @@ def test_a_broken_piece_can_be_mended_first_and_then_counts_from_that_day():
     apply_remedy(search=search, name="clean", today=TODAY)
     span = (date(2027, 3, 1), date(2027, 3, 10))
     assert stock_for(job, [long.code], span, TODAY)[long.code] == ((date(2027, 3, 1), 1), (date(2027, 3, 4), 2))
+
+
+def test_a_piece_to_be_mended_first_counts_from_the_day_that_the_workshop_says():
+    job, long = short_job()
+    [broken] = build.pieces(long, 1, build.yard(), fitness="unfit")
+    apply_remedy(search=searched(job), name="clean", today=TODAY)
+    order = open_repair(broken, what="straighten", by=None, now=build.NOW, ready_on=date(2027, 3, 4))
+    assert not checked(job).covered  # wanted in the yard by Wed 3 March
+    date_repair(order, ready_on=date(2027, 3, 3), estimate=None, work_cost=Decimal(0))
+    assert checked(job).covered
 
 
 def test_a_piece_that_another_job_put_first_is_not_offered_twice():
@@ -361,6 +373,26 @@ def test_a_joint_plan_that_wants_plates_nobody_has_does_not_turn_the_answer(clie
     assert found(search, "replan")["turns"]
     page = client_as("planner").get(reverse("remedy", args=[search.pk, "replan"])).content.decode()
     assert "Beside the edge forms" in page and "plate" in page
+
+
+def test_two_jobs_planned_anew_do_not_count_on_the_same_plates():
+    """Each gets two joints, for which two plates are there: enough for either, not for both."""
+    plate = build.article("plate", "splice plate")
+    build.pieces(plate, 2, build.yard())
+    for kind in (build.form(6500), build.form(3200), build.form(3300, splayed=0)):
+        build.pieces(kind, 4, build.yard())
+    build.pieces(build.form(3500), 8, build.yard())
+    for code in ("J8", "J9"):
+        accept_job(check=checked(build.job_with(build.row("A1"), code=code)), today=TODAY)
+    job = build.job_with(build.row("A1"), build.row("A2"), code="J1", max_pieces_per_run=1)
+    remedy = found(searched(job), "replan")
+    assert not remedy["turns"] and "J8 2 x plate, J9 2 x plate" in remedy["sentence"]
+    build.pieces(plate, 2, build.yard())
+    search = searched(job)
+    assert len(found(search, "replan")["lines"]) == 2
+    apply_remedy(search=search, name="replan", today=TODAY)
+    accept_job(check=checked(job), today=TODAY)
+    assert all(checked(each).covered for each in Job.objects.all())
 
 
 def test_a_job_that_has_a_docket_is_left_alone():
