@@ -116,9 +116,8 @@ def does_not_come(fleet: Fleet, job: str, day: date | None = None) -> Fleet:
 
 
 def fails(fleet: Fleet, code: str, count: int, day: date) -> Fleet:
-    """The fleet if so many pieces of a type fail on a day: taken by nobody, for good."""
-    gone = Taking("", Claim(code, ((day, count),), 0, FOR_GOOD))
-    return replace(fleet, takings=(*fleet.takings, gone))
+    """The fleet if so many pieces of a type fail on a day: from then on so many fewer are there, for good."""
+    return replace(fleet, lots=(*fleet.lots, Lot(code, -count, day)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,8 +164,6 @@ def returns(fleet: Fleet, after: date) -> list[Return]:
     """Every return still expected after a day, earliest first: each step down of what a job takes, and its end."""
     found: dict[tuple[str, date], dict[str, int]] = defaultdict(lambda: defaultdict(int))
     for taking in fleet.takings:
-        if not taking.job:
-            continue
         for day, count in _falls(taking.claim):
             if after < day < FOR_GOOD:
                 found[taking.job, day][taking.claim.code] += count
@@ -270,7 +267,7 @@ def _break(code: str, stretch: Sequence[tuple[Level, date]], takings: Sequence[T
 
 
 def _last_to_rise(takings: Iterable[Taking], day: date) -> str:
-    able = [taking for taking in takings if taking.job and taking.claim.taken_on(day)]
+    able = [taking for taking in takings if taking.claim.taken_on(day)]
     return max(
         able, key=lambda taking: (taking.rose_on(day), taking.job), default=Taking("", Claim("", (), 0, None))
     ).job

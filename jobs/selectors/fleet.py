@@ -158,11 +158,10 @@ def new_breaks(found: Programme, fleet: Fleet) -> list[tuple[Break, int]]:
 
 @dataclass(frozen=True)
 class TypeRow:
-    """One type: its greatest use against the stock, the tightest day, and whether a day breaks."""
+    """One type: its greatest use against the stock (`most`), the tightest day, and whether a day breaks."""
 
     type: GearType
-    most: int
-    most_on: date
+    most: Level
     tightest: Level
     levels: tuple[Level, ...]
 
@@ -178,7 +177,7 @@ def type_rows(found: Programme, fleet: Fleet) -> list[TypeRow]:
         most = max(steps, key=lambda level: level.taken)
         if code in found.types and most.taken:
             tightest = min(steps, key=lambda level: level.over)
-            rows.append(TypeRow(found.types[code], most.taken, most.day, tightest, tuple(steps)))
+            rows.append(TypeRow(found.types[code], most, tightest, tuple(steps)))
     return sorted(rows, key=lambda row: (not row.breaks, row.tightest.over, row.type.code))
 
 

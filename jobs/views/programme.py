@@ -86,7 +86,9 @@ def _pictures(request: HttpRequest, found: Programme, fleet: Fleet) -> dict[str,
     rows, broken = type_rows(found, fleet), breaks(fleet, found.today, found.until)
     sections = sorted({row.type.section_mm for row in rows if row.type.section_mm})
     asked = request.GET.get("section", "")
-    section = int(asked) if asked.isdigit() and int(asked) in sections else (sections[0] if sections else None)
+    # Those that break stand first among the rows, then the thinnest: the section to look at.
+    first = next((row.type.section_mm for row in rows if row.type.section_mm), None)
+    section = int(asked) if asked.isdigit() and int(asked) in sections else first
     shown = max(FIRST_TYPES, sum(row.breaks for row in rows))
     # Our own drawings: every text in them is escaped as it is drawn.
     chart = mark_safe(steps_chart(section_levels(rows, section), section, found)) if section else ""
