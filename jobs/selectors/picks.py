@@ -72,9 +72,21 @@ def pick_list(delivery: Delivery) -> list[PickLine]:
             lines[type_id].loaded = quantity
     _add_goods(lines, delivery.job)
     _add_dirty(lines)
-    return sorted(
-        lines.values(), key=lambda line: (line.type.kind, line.type.section_mm or 0, line.type.length_mm or 0)
-    )
+    for line in lines.values():
+        line.picked.sort(key=_walk)
+    return sorted(lines.values(), key=lambda line: _as_catalogued(line.type))
+
+
+def _as_catalogued(kind: GearType) -> tuple[int, int, int, str]:
+    """Edge forms first, then in the order of the kinds; by section and length."""
+    return GearType.Kind.values.index(kind.kind), kind.section_mm or 0, kind.length_mm or 0, kind.code
+
+
+def _walk(one: Picked) -> tuple[bool, str, str, str]:
+    """In the order of a walk: the job's own yard first, place by place, crate by crate."""
+    piece = one.piece
+    crate = piece.crate.label if piece.crate else ""
+    return one.elsewhere is not None, str(piece.place or ""), crate, piece.label
 
 
 @dataclass

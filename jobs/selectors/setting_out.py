@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import prefetch_related_objects
+from django.db.models import Q, prefetch_related_objects
 
 from jobs.models import Job, Panel, Pour
 from jobs.planning.drawing import draw_panel
@@ -136,7 +136,7 @@ def sheets_of(
     items = {item.panel.mark: item for item in takeoff.panels}
     changes = {change.panel: change for change in level_changes([item.panel for item in takeoff.panels], codes)}
     tags = sheet_tags(job, planned_panels(job), codes, programme)
-    met = _Met(items, takeoff, codes, tags.labels, changes, _cast_with_inserts(job))
+    met = _Met(items, takeoff, codes, tags.labels, changes, _cast(job, programme))
     found = []
     for pour in pours:
         panels = sorted(pour.panels.all(), key=lambda panel: (panel.stack, panel.level, panel.mark))
@@ -160,9 +160,10 @@ class _Met:
     cast: Collection[str]
 
 
-def _cast_with_inserts(job: Job) -> set[str]:
-    """Marks of panels that are cast, and their inserts where they are."""
-    return set(job.panels.filter(inserts__isnull=False).values_list("mark", flat=True))
+def _cast(job: Job, programme: Programme) -> set[str]:
+    """Marks of panels that are cast, so that what stands above them stays on the inserts they have."""
+    cast = job.panels.filter(Q(inserts__isnull=False) | Q(pour__name__in=programme.cast))
+    return set(cast.values_list("mark", flat=True))
 
 
 def _panel(panel: Panel, met: _Met) -> PanelSheet:

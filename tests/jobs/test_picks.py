@@ -61,8 +61,8 @@ def test_the_jobs_own_yard_is_the_nearest_and_what_is_elsewhere_must_come_across
     choose_tags(delivery=made)
     assert picked(made)[0] in far or near[0] in picked(made)
     assert near[0] in picked(made)
-    across = [one.elsewhere.name for one in line_of(made).picked if one.elsewhere]
-    assert across == ["Far yard"]
+    across = [one.elsewhere.name if one.elsewhere else "" for one in line_of(made).picked]
+    assert across == ["", "Far yard"]
 
 
 @pytest.mark.parametrize(("order", "uses"), [("fewest", {1, 9}), ("alike", {9, 10})])
@@ -74,6 +74,10 @@ def test_the_yard_says_which_of_many_alike(order, uses):
     made = truck()
     choose_tags(delivery=made)
     assert {piece.uses for piece in picked(made)} == uses
+
+
+def test_edge_forms_stand_before_bolts():
+    assert [line.type.kind for line in pick_list(truck(bolt=4, form=2))] == ["edge form", "bolt"]
 
 
 def test_two_trucks_are_never_given_the_same_piece():
