@@ -11,7 +11,7 @@ they stand evenly. Positions are whole mm along the run from its start.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -21,6 +21,8 @@ from jobs.planning.laying import LaidRun
 from jobs.planning.runs import PanelRun
 
 Interval = tuple[int, int]
+# A code and a sentence: what is wrong, on whichever run it is.
+Fault = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,6 @@ def bracket_count(side_mm: int, spacing: Spacing) -> int:
     return max(spacing.least, 1 + between)
 
 
-@lru_cache(maxsize=20_000)
 def bracket_positions(run: PanelRun, spacing: Spacing, laid: LaidRun | None = None) -> tuple[int, ...]:
     """Positions of the brackets of a run, evenly spread; clear of joints where its pieces are given.
 
@@ -62,11 +63,16 @@ def bracket_positions(run: PanelRun, spacing: Spacing, laid: LaidRun | None = No
     >>> bracket_positions(side, Spacing(1200, 300), lay(side, [3500, 2500]))
     (300, 1384, 2468, 3552, 4636, 5720)
     """
-    wanted = _wanted(run, spacing, laid)
-    barred = _barred(spacing, laid)
-    greatest = _greatest_gap(run.length_mm, spacing)
+    return _positions(run.length_mm, spacing, None if laid is None else laid.pieces)
+
+
+@lru_cache(maxsize=20_000)
+def _positions(side_mm: int, spacing: Spacing, pieces: tuple[Interval, ...] | None) -> tuple[int, ...]:
+    """The same for every run of that length and those pieces: a job has thousands of runs and few of these."""
+    wanted, barred = _wanted(side_mm, spacing, pieces), _barred(spacing, pieces)
+    greatest = _greatest_gap(side_mm, spacing)
     fewest = _walk(wanted, barred, greatest)
-    low, high = _least_spacing(run.length_mm, len(fewest), spacing), greatest
+    low, high = _least_spacing(side_mm, len(fewest), spacing), greatest
     while low < high:
         middle = (low + high) // 2
         tried = _walk(wanted, barred, middle)
@@ -81,10 +87,18 @@ def check_brackets(
     run: PanelRun, positions: Sequence[int], spacing: Spacing, laid: LaidRun | None = None
 ) -> list[Finding]:
     """A finding for each rule that these positions break: they may be fixed by what is already cast."""
-    found = _check_ends(run, positions, spacing) + _check_gaps(run, positions, spacing)
-    if laid is not None:
-        found += _check_pieces(laid, positions) + _check_joints(laid, positions, spacing)
-    return found
+    pieces = None if laid is None else laid.pieces
+    return [_finding(run, *fault) for fault in _faults(run.length_mm, tuple(positions), spacing, pieces)]
+
+
+@lru_cache(maxsize=20_000)
+def _faults(
+    side_mm: int, positions: tuple[int, ...], spacing: Spacing, pieces: tuple[Interval, ...] | None
+) -> tuple[Fault, ...]:
+    found = [*_check_ends(side_mm, positions, spacing), *_check_gaps(positions, spacing)]
+    if pieces is not None:
+        found += [*_check_pieces(pieces, positions), *_check_joints(pieces, positions, spacing)]
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,9 +125,16 @@ def moved_brackets(
     >>> moved_brackets(side, bracket_positions(side, every, laid), every, laid)
     (MovedBracket(plain_mm=3540, stands_mm=3552, joint_mm=3500),)
     """
-    found = []
-    for plain in bracket_positions(run, spacing):
-        joint = next((mm for mm in laid.joints if abs(plain - mm) < spacing.clear_of_joint_mm), None)
+    return _moved(run.length_mm, tuple(positions), spacing, laid.pieces)
+
+
+@lru_cache(maxsize=20_000)
+def _moved(
+    side_mm: int, positions: tuple[int, ...], spacing: Spacing, pieces: tuple[Interval, ...]
+) -> tuple[MovedBracket, ...]:
+    found, joints = [], _joints(pieces)
+    for plain in _positions(side_mm, spacing, None):
+        joint = next((mm for mm in joints if abs(plain - mm) < spacing.clear_of_joint_mm), None)
         if joint is not None and positions and plain not in positions:
             found.append(MovedBracket(plain, min(positions, key=lambda mm: (abs(mm - plain), mm)), joint))
     return tuple(found)
@@ -142,14 +163,16 @@ def _least_spacing(side_mm: int, brackets: int, spacing: Spacing) -> int:
     return max(1, (side_mm - 2 * spacing.end_mm) // max(1, brackets - 1))
 
 
-def _wanted(run: PanelRun, spacing: Spacing, laid: LaidRun | None) -> list[Interval]:
+def _wanted(side_mm: int, spacing: Spacing, pieces: tuple[Interval, ...] | None) -> list[Interval]:
     """Stretches that must each have a bracket."""
-    end = end_distance(run.length_mm, spacing)
-    wanted = [(0, end), (run.length_mm - end, run.length_mm)]
-    if laid is not None:
-        wanted += [(joint - spacing.end_mm, joint + spacing.end_mm) for joint in laid.joints]
-        wanted += [_on_side(piece, run.length_mm) for piece in laid.pieces]
-    return wanted
+    end = end_distance(side_mm, spacing)
+    wanted = [(0, end), (side_mm - end, side_mm)]
+    wanted += [(joint - spacing.end_mm, joint + spacing.end_mm) for joint in _joints(pieces)]
+    return wanted + [_on_side(piece, side_mm) for piece in pieces or ()]
+
+
+def _joints(pieces: tuple[Interval, ...] | None) -> list[int]:
+    return [end for _, end in (pieces or ())[:-1]]
 
 
 def _greatest_gap(side_mm: int, spacing: Spacing) -> int:
@@ -164,27 +187,25 @@ def _on_side(piece: Interval, side_mm: int) -> Interval:
     return (start, end) if start < end else piece
 
 
-def _barred(spacing: Spacing, laid: LaidRun | None) -> list[Interval]:
-    if laid is None:
-        return []
+def _barred(spacing: Spacing, pieces: tuple[Interval, ...] | None) -> list[Interval]:
     clear = spacing.clear_of_joint_mm
-    return [(joint - clear, joint + clear) for joint in laid.joints]
+    return [(joint - clear, joint + clear) for joint in _joints(pieces)]
 
 
 def _walk(wanted: list[Interval], barred: list[Interval], spacing_mm: int) -> list[int]:
     """Each as far on as the spacing and the next stretch that has none allow, clear of what is barred."""
     positions: list[int] = []
-    while True:
-        missing = [stretch for stretch in wanted if not any(stretch[0] <= at <= stretch[1] for at in positions)]
-        if not missing:
-            return positions
+    missing = wanted
+    while missing:
         first = positions[-1] + 1 if positions else min(start for start, _ in missing)
         limit = min(end for _, end in missing)
         if positions:
             limit = max(first, min(limit, positions[-1] + spacing_mm))
         spot = _clear_spot(first, limit, barred)
         positions.append(spot)
-        wanted = [stretch for stretch in wanted if stretch[1] > spot or stretch[0] <= spot <= stretch[1]]
+        # What begins no farther on has one now, or is passed for good.
+        missing = [stretch for stretch in missing if stretch[0] > spot]
+    return positions
 
 
 def _clear_spot(first: int, limit: int, barred: list[Interval]) -> int:
@@ -206,53 +227,41 @@ def _widest(positions: Sequence[int]) -> int:
     return max((b - a for a, b in pairwise(positions)), default=0)
 
 
-def _check_ends(run: PanelRun, positions: Sequence[int], spacing: Spacing) -> list[Finding]:
+def _check_ends(side_mm: int, positions: Sequence[int], spacing: Spacing) -> Iterator[Fault]:
     if len(positions) < spacing.least:
-        few = f"This run has {len(positions)} brackets; it needs at least {spacing.least}."
-        return [_finding(run, "bracket-count", few)]
-    far = [("start", positions[0]), ("end", run.length_mm - positions[-1])]
-    return [
-        _finding(run, "bracket-end", f"No bracket within {spacing.end_mm} mm of the {name} of the run.")
-        for name, mm in far
-        if mm > spacing.end_mm
-    ]
+        yield "bracket-count", f"This run has {len(positions)} brackets; it needs at least {spacing.least}."
+        return
+    for name, mm in (("start", positions[0]), ("end", side_mm - positions[-1])):
+        if mm > spacing.end_mm:
+            yield "bracket-end", f"No bracket within {spacing.end_mm} mm of the {name} of the run."
 
 
-def _check_gaps(run: PanelRun, positions: Sequence[int], spacing: Spacing) -> list[Finding]:
-    return [
-        _finding(
-            run,
-            "bracket-spacing",
-            f"The brackets at {metres(a)} and {metres(b)} are {b - a} mm apart; "
-            f"the most is {spacing.greatest_mm} mm. Add one between.",
-        )
-        for a, b in pairwise(positions)
-        if b - a > spacing.greatest_mm
-    ]
+def _check_gaps(positions: Sequence[int], spacing: Spacing) -> Iterator[Fault]:
+    for a, b in pairwise(positions):
+        if b - a > spacing.greatest_mm:
+            yield (
+                "bracket-spacing",
+                f"The brackets at {metres(a)} and {metres(b)} are {b - a} mm apart; "
+                f"the most is {spacing.greatest_mm} mm. Add one between.",
+            )
 
 
-def _check_pieces(laid: LaidRun, positions: Sequence[int]) -> list[Finding]:
-    return [
-        _finding(
-            laid.run,
-            "piece-without-bracket",
-            f"No bracket on the piece from {metres(start)} to {metres(end)}: add one, or join differently.",
-        )
-        for start, end in laid.pieces
-        if not any(start <= at <= end for at in positions)
-    ]
+def _check_pieces(pieces: Sequence[Interval], positions: Sequence[int]) -> Iterator[Fault]:
+    for start, end in pieces:
+        if not any(start <= at <= end for at in positions):
+            yield (
+                "piece-without-bracket",
+                f"No bracket on the piece from {metres(start)} to {metres(end)}: add one, or join differently.",
+            )
 
 
-def _check_joints(laid: LaidRun, positions: Sequence[int], spacing: Spacing) -> list[Finding]:
-    found = []
-    for joint in laid.joints:
+def _check_joints(pieces: tuple[Interval, ...], positions: Sequence[int], spacing: Spacing) -> Iterator[Fault]:
+    for joint in _joints(pieces):
         nearest = min((abs(at - joint) for at in positions), default=spacing.end_mm + 1)
         if nearest < spacing.clear_of_joint_mm:
-            found.append(_finding(laid.run, "bracket-on-joint", f"A bracket stands on the joint at {metres(joint)}."))
+            yield "bracket-on-joint", f"A bracket stands on the joint at {metres(joint)}."
         if nearest > spacing.end_mm:
-            far = f"No bracket within {spacing.end_mm} mm of the joint at {metres(joint)}."
-            found.append(_finding(laid.run, "joint-without-bracket", far))
-    return found
+            yield "joint-without-bracket", f"No bracket within {spacing.end_mm} mm of the joint at {metres(joint)}."
 
 
 def _finding(run: PanelRun, code: str, sentence: str) -> Finding:

@@ -56,6 +56,12 @@ def corners_of(outline: Outline) -> tuple[Corner, ...]:
     )
 
 
+@lru_cache(maxsize=4096)
+def clamps_of(outline: Outline) -> int:
+    """How many of its corners take a clamp."""
+    return sum(corner.takes_clamp for corner in corners_of(outline))
+
+
 def ends_of(outline: Outline, side: int, seats_at: Hand = "start") -> tuple[End, End]:
     """How the run along a side ends, at its start and at its end, walking anti-clockwise.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -67,13 +67,19 @@ class SendLine:
     used_up: bool
 
 
-def pour_lists(takeoff: Takeoff) -> tuple[PourList, ...]:
-    """One cut list for each pour, in order of name."""
+def pour_names(takeoff: Takeoff) -> list[str]:
+    """Every pour that has a panel, in order of name."""
+    return sorted({item.panel.pour for item in takeoff.panels})
+
+
+def pour_lists(takeoff: Takeoff, names: Collection[str] | None = None) -> tuple[PourList, ...]:
+    """One cut list for each pour, or for those named alone, in order of name."""
     runs: dict[str, list[PanelRun]] = defaultdict(list)
     needs: dict[str, list[Need]] = defaultdict(list)
     for item in takeoff.panels:
-        runs[item.panel.pour] += item.runs
-        needs[item.panel.pour] += item.needs
+        if names is None or item.panel.pour in names:
+            runs[item.panel.pour] += item.runs
+            needs[item.panel.pour] += item.needs
     return tuple(PourList(pour, _run_lines(runs[pour]), _need_lines(needs[pour])) for pour in sorted(runs))
 
 

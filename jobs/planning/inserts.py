@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from jobs.planning.findings import Finding, metres
 from jobs.planning.geometry import TOUCH_MM, Point, dot, minus
 from jobs.planning.outline import Outline
 from jobs.planning.panels import Panel
-from jobs.planning.placing import Placing, below, place
+from jobs.planning.placing import Placing, below, place, place_outline
 from jobs.planning.runs import PanelRun
 
 FACING = 0.999
@@ -39,6 +40,10 @@ class InsertPlace:
     step_mm: int
 
 
+# A place along the run above, the insert under it, and how far the run stands in from it.
+_Met = tuple[int, Insert, int]
+
+
 def inserts_for(
     lower: Panel, upper: Panel, runs: Sequence[PanelRun], brackets: Mapping[str, Sequence[int]]
 ) -> tuple[tuple[InsertPlace, ...], tuple[Finding, ...]]:
@@ -46,20 +51,47 @@ def inserts_for(
 
     `runs` are the upper panel's, `brackets` their positions by run key, as the take-off gives them.
     """
-    placing, places, findings = place(upper, lower), [], []
+    places: list[InsertPlace] = []
+    findings: list[Finding] = []
     for run in runs:
-        for mm in brackets.get(run.key, ()):
-            point = placing.point(upper.outline.point_on(run.side, run.starts_mm + mm))
-            way = placing.direction(upper.outline.outward(run.side))
-            found = below(point, way, lower.outline.corners)
-            if found is None:
-                findings.append(_no_insert(upper, run, mm, f"panel {lower.mark} has no side there facing the same way"))
-            elif lower.outline.sides[found.side].edge != "form":
-                findings.append(_no_insert(upper, run, mm, f"side {found.side + 1} of panel {lower.mark} has no form"))
-            else:
-                insert = Insert(found.side, round(found.along_mm))
-                places.append(InsertPlace(insert, run.key, mm, round(found.step_mm)))
+        met, without = _under(lower.outline, upper.outline, upper.offset, upper.quarter_turns, *_along(run, brackets))
+        places += [InsertPlace(insert, run.key, mm, step_mm) for mm, insert, step_mm in met]
+        findings += [_no_insert(lower, upper, run, mm, side) for mm, side in without]
     return tuple(places), tuple(findings)
+
+
+def without_insert(
+    lower: Panel, upper: Panel, runs: Sequence[PanelRun], brackets: Mapping[str, Sequence[int]]
+) -> list[Finding]:
+    """The brackets of the upper panel that have no place for an insert, alone."""
+    return [
+        _no_insert(lower, upper, run, mm, side)
+        for run in runs
+        for mm, side in _under(lower.outline, upper.outline, upper.offset, upper.quarter_turns, *_along(run, brackets))[
+            1
+        ]
+    ]
+
+
+def _along(run: PanelRun, brackets: Mapping[str, Sequence[int]]) -> tuple[int, int, tuple[int, ...]]:
+    return run.side, run.starts_mm, tuple(brackets.get(run.key, ()))
+
+
+@lru_cache(maxsize=40_000)
+def _under(
+    lower: Outline, upper: Outline, offset: tuple[int, int], turns: int, side: int, starts_mm: int, at: tuple[int, ...]
+) -> tuple[tuple[_Met, ...], tuple[tuple[int, int | None], ...]]:
+    """For places along a run, each insert with how far the run stands in from it; and the places without one, with the
+    side below that has no form, None where none faces the same way. The same for all panels that lie alike."""
+    placing = place_outline(upper, lower, offset, turns)
+    way, met, without = placing.direction(upper.outward(side)), list[_Met](), list[tuple[int, int | None]]()
+    for mm in at:
+        found = below(placing.point(upper.point_on(side, starts_mm + mm)), way, lower.corners)
+        if found is None or lower.sides[found.side].edge != "form":
+            without.append((mm, None if found is None else found.side))
+        else:
+            met.append((mm, Insert(found.side, round(found.along_mm)), round(found.step_mm)))
+    return tuple(met), tuple(without)
 
 
 def brackets_on_inserts(
@@ -112,8 +144,10 @@ def _on_run(along_mm: float, run: PanelRun) -> bool:
     return -TOUCH_MM <= along_mm - run.starts_mm <= run.length_mm + TOUCH_MM
 
 
-def _no_insert(upper: Panel, run: PanelRun, mm: int, why: str) -> Finding:
+def _no_insert(lower: Panel, upper: Panel, run: PanelRun, mm: int, side: int | None) -> Finding:
     where = f"panel {upper.mark}, side {run.side + 1}"
+    facing = f"panel {lower.mark} has no side there facing the same way"
+    why = facing if side is None else f"side {side + 1} of panel {lower.mark} has no form"
     sentence = f"The bracket at {metres(mm)} on side {run.side + 1} of panel {upper.mark} has no insert: {why}."
     return Finding("bracket-without-insert", sentence, where, "warn", upper.mark, run.side)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import accumulate, pairwise, permutations
 
 from jobs.planning.findings import Finding, metres
@@ -18,7 +19,7 @@ JOINT_FROM_SEAT_MM = 150
 MOST_ORDERED = 6
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LaidRun:
     """A run with its pieces in place: `pieces` are (start, end), in the order of the side."""
 
@@ -30,7 +31,7 @@ class LaidRun:
         """What the pieces total."""
         return self.pieces[-1][1] - self.pieces[0][0]
 
-    @property
+    @cached_property
     def joints(self) -> tuple[int, ...]:
         """Where two pieces meet."""
         return tuple(end for _, end in self.pieces[:-1])
@@ -110,8 +111,8 @@ def _check_total(laid: LaidRun) -> list[Finding]:
 
 
 def _check_joints(laid: LaidRun, near_mm: int) -> list[Finding]:
-    found = []
-    for seat in seats_along(laid.run):
+    found: list[Finding] = []
+    for seat in seats_along(laid.run) if laid.joints else ():
         for joint in laid.joints:
             if abs(joint - seat) < near_mm:
                 found.append(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from jobs.planning.geometry import (
     Point,
@@ -22,6 +23,7 @@ from jobs.planning.geometry import (
     ray_hits,
     unit,
 )
+from jobs.planning.outline import Outline
 from jobs.planning.panels import Panel
 
 
@@ -64,13 +66,15 @@ def turned(at: Point, quarter_turns: int) -> Point:
 
 def place(upper: Panel, lower: Panel) -> Placing:
     """How the upper panel lies on the lower one."""
-    middle_up = turned(_middle(upper), upper.quarter_turns)
-    middle_low = _middle(lower)
-    shift = (
-        middle_low[0] + upper.offset[0] - middle_up[0],
-        middle_low[1] + upper.offset[1] - middle_up[1],
-    )
-    return Placing(upper.quarter_turns % 4, shift)
+    return place_outline(upper.outline, lower.outline, upper.offset, upper.quarter_turns)
+
+
+@lru_cache(maxsize=20_000)
+def place_outline(upper: Outline, lower: Outline, offset: tuple[int, int], quarter_turns: int) -> Placing:
+    """How one shape lies on another, `offset` mm from centred; worked out once for all panels that lie alike."""
+    middle_up, middle_low = turned(_middle(upper), quarter_turns), _middle(lower)
+    shift = (middle_low[0] + offset[0] - middle_up[0], middle_low[1] + offset[1] - middle_up[1])
+    return Placing(quarter_turns % 4, shift)
 
 
 def placed_ring(upper: Panel, lower: Panel) -> list[Point]:
@@ -138,6 +142,6 @@ def _direction(a: Point, b: Point) -> Point:
     return (b[0] - a[0]) / length, (b[1] - a[1]) / length
 
 
-def _middle(panel: Panel) -> Point:
-    left, bottom, right, top = panel.outline.box
+def _middle(outline: Outline) -> Point:
+    left, bottom, right, top = outline.box
     return (left + right) / 2, (bottom + top) / 2

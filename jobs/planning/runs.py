@@ -8,7 +8,7 @@ what they lack is filler, up to the filler allowed. Lengths in whole mm.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -102,6 +102,18 @@ def runs_of(panel: Panel, rules: RunRules) -> tuple[PanelRun, ...]:
 def runs_of_all(panels: Iterable[Panel], rules: RunRules) -> tuple[PanelRun, ...]:
     """The runs of many panels, in order."""
     return tuple(run for panel in panels for run in runs_of(panel, rules))
+
+
+def closed_runs_of_all(panels: Iterable[Panel], rules: RunRules) -> Iterator[PanelRun]:
+    """Those runs of many panels that are closed, in order; panels of a shape without one cost next to nothing."""
+    for panel in panels:
+        if _has_closed(panel.outline, panel.seats_at, rules):
+            yield from (run for run in runs_of(panel, rules) if run.closed)
+
+
+@lru_cache(maxsize=4096)
+def _has_closed(outline: Outline, seats_at: Hand, rules: RunRules) -> bool:
+    return any(not {start, end} & {"passes", "free"} for _, (_, start, end), _ in _shaped(outline, seats_at, rules))
 
 
 @lru_cache(maxsize=4096)

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from jobs.planning.findings import Finding
 from jobs.planning.geometry import TOUCH_MM, Point, along, edges, inside, minus, on_ring, outward
+from jobs.planning.outline import Outline
 from jobs.planning.panels import Panel
-from jobs.planning.placing import below, place, placed_ring
+from jobs.planning.placing import below, place_outline
 
 Steps = Mapping[int, tuple[float, float]]
 
@@ -44,8 +46,8 @@ def check_stacks(panels: Sequence[Panel], checks: StackChecks, without_inserts: 
 
 def check_pair(lower: Panel, upper: Panel, checks: StackChecks, no_inserts: bool = False) -> list[Finding]:
     """Findings on one panel on another."""
-    known = steps(lower, upper)
-    found = [*_check_steps(lower, upper, checks, known), *_check_overhang(lower, upper, checks, known)]
+    known = _steps(*_lying(lower, upper))
+    found = [*_check_steps(lower, upper, checks, known), *_check_overhang(lower, upper, checks)]
     if no_inserts and checks.inserts_below:
         sentence = (
             f"Panel {upper.mark} is to stand on {lower.mark}, which was cast with no inserts for it: its "
@@ -88,11 +90,23 @@ def steps(lower: Panel, upper: Panel) -> dict[int, tuple[float, float]]:
     >>> steps(low, high)
     {0: (0.0, 0.0), 1: (200.0, 200.0), 2: (0.0, 0.0), 3: (200.0, 200.0)}
     """
-    placing, ground = place(upper, lower), lower.outline.corners
-    ring = [placing.point(corner) for corner in upper.outline.corners]
+    return dict(_steps(*_lying(lower, upper)))
+
+
+# The geometry of one panel on another is that of their shapes: worked out once for all that lie alike.
+_Lying = tuple[Outline, Outline, tuple[int, int], int]
+
+
+def _lying(lower: Panel, upper: Panel) -> _Lying:
+    return lower.outline, upper.outline, upper.offset, upper.quarter_turns
+
+
+@lru_cache(maxsize=20_000)
+def _steps(lower: Outline, upper: Outline, offset: tuple[int, int], turns: int) -> Steps:
+    placing, ground = place_outline(upper, lower, offset, turns), lower.corners
     found = {}
-    for side, (a, b) in enumerate(edges(ring)):
-        way = outward(placing.direction(upper.outline.directions[side]))
+    for side, (a, b) in enumerate(edges([placing.point(corner) for corner in upper.corners])):
+        way = outward(placing.direction(upper.directions[side]))
         near = [below(at, way, ground) for at in _places(a, b, ground)]
         seen = [one.step_mm for one in near if one is not None]
         if seen:
@@ -153,39 +167,41 @@ def _check_steps(lower: Panel, upper: Panel, checks: StackChecks, known: Steps) 
     ]
 
 
-def _check_overhang(lower: Panel, upper: Panel, checks: StackChecks, known: Steps) -> list[Finding]:
+def _check_overhang(lower: Panel, upper: Panel, checks: StackChecks) -> list[Finding]:
     limit = checks.max_overhang_mm
     if limit is None:
         return []
     found = []
-    hanging = _overhanging_sides(lower, upper, limit, known)
+    hanging, gap = _overhang(*_lying(lower, upper), limit)
     for side, over in hanging.items():
         much = f"by {over:.0f} mm" if over is not None else "there"
         sentence = f"Side {side + 1} of panel {upper.mark} overhangs panel {lower.mark} {much}: support it."
         found.append(_finding(upper, "overhang", sentence, side))
-    if not hanging and _gap_underneath(lower, upper, limit):
+    if gap:
         sentence = f"Panel {upper.mark} bridges a gap in panel {lower.mark} below: fill or support it."
         found.append(_finding(upper, "overhang", sentence))
     return found
 
 
-def _overhanging_sides(lower: Panel, upper: Panel, limit: int, known: Steps) -> dict[int, float | None]:
-    """Sides of the upper panel that leave the lower one by more than `limit`, and how far if known."""
-    ring, ground = placed_ring(upper, lower), lower.outline.corners
+@lru_cache(maxsize=20_000)
+def _overhang(
+    lower: Outline, upper: Outline, offset: tuple[int, int], turns: int, limit: int
+) -> tuple[Mapping[int, float | None], bool]:
+    """Sides of the upper shape that leave the lower one by more than `limit`, and how far if known; if none does,
+    whether it bridges a gap: whether a corner of the lower shape lies under it, whose edge turns in beneath it."""
+    placing, ground, known = (
+        place_outline(upper, lower, offset, turns),
+        lower.corners,
+        _steps(lower, upper, offset, turns),
+    )
+    ring = [placing.point(corner) for corner in upper.corners]
     found: dict[int, float | None] = {}
     for side, (a, b) in enumerate(edges(ring)):
-        outside = [at for at in _places(a, b, ground) if not _covered(at, ground, limit)]
-        if outside:
+        if not all(_covered(at, ground, limit) for at in _places(a, b, ground)):
             least = known[side][0] if side in known else 0.0
             found[side] = -least if least < 0 else None
-    return found
-
-
-def _gap_underneath(lower: Panel, upper: Panel, limit: int) -> bool:
-    """Whether a corner of the lower panel lies under the upper one: its edge turns in beneath it."""
-    ring = placed_ring(upper, lower)
     within = limit + TOUCH_MM
-    return any(inside(at, ring) and not on_ring(at, ring, within) for at in lower.outline.corners)
+    return found, not found and any(inside(at, ring) and not on_ring(at, ring, within) for at in ground)
 
 
 def _covered(at: Point, ground: Sequence[Point], limit: int) -> bool:

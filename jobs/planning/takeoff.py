@@ -12,9 +12,10 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import cached_property
 
 from jobs.planning.brackets import MovedBracket, bracket_positions, check_brackets, moved_brackets, moved_words
-from jobs.planning.corners import check_corners, corners_of
+from jobs.planning.corners import check_corners, clamps_of
 from jobs.planning.findings import Finding
 from jobs.planning.laying import JOINT_FROM_SEAT_MM, LaidRun, check_laid, lay
 from jobs.planning.panels import Panel, check_openings, repeated_marks
@@ -53,6 +54,11 @@ class PanelTakeoff:
     def composed(self) -> bool:
         """Whether the pieces of every run that has any are known."""
         return len(self.laid) == len(self.runs)
+
+    @cached_property
+    def positions(self) -> int:
+        """How many bracket positions its runs have together."""
+        return sum(len(places) for places in self.brackets.values())
 
 
 @dataclass(frozen=True)
@@ -181,7 +187,7 @@ def _need(rule: Rule, item: PanelTakeoff, above: PanelTakeoff | None, request: T
 def _spaced(rule: Rule, item: PanelTakeoff) -> tuple[Decimal, bool]:
     assert rule.spacing is not None
     if rule.sets_positions:
-        places = sum(len(at) for at in item.brackets.values())
+        places = item.positions
     else:
         places = sum(len(bracket_positions(run, rule.spacing, item.laid.get(run.key))) for run in item.runs)
     return rule.quantity * places, not item.composed
@@ -190,21 +196,17 @@ def _spaced(rule: Rule, item: PanelTakeoff) -> tuple[Decimal, bool]:
 def _units(rule: Rule, item: PanelTakeoff, above: PanelTakeoff | None, request: TakeoffRequest) -> tuple[Decimal, bool]:
     """How many units a rule finds on a panel, and whether that is only a lower bound."""
     if rule.per == "bracket position":
-        return _count(item.brackets), not item.composed
+        return Decimal(item.positions), not item.composed
     if rule.per == "bracket position above":
-        return (_count(above.brackets), not above.composed) if above else (Decimal(0), False)
+        return (Decimal(above.positions), not above.composed) if above else (Decimal(0), False)
     if rule.per in ("piece", "joint"):
         pieces = sum(_pieces(run, item, request) for run in item.runs)
         return Decimal(pieces - (len(item.runs) if rule.per == "joint" else 0)), not item.composed
     if rule.per == "metre":
         return Decimal(sum(run.length_mm for run in item.runs)) / 1000, False
     if rule.per == "corner":
-        return Decimal(sum(corner.takes_clamp for corner in corners_of(item.panel.outline))), False
+        return Decimal(clamps_of(item.panel.outline)), False
     return Decimal(len(item.runs) if rule.per == "run" else 1), False
-
-
-def _count(brackets: Mapping[str, tuple[int, ...]]) -> Decimal:
-    return Decimal(sum(len(places) for places in brackets.values()))
 
 
 def _pieces(run: PanelRun, item: PanelTakeoff, request: TakeoffRequest) -> int:

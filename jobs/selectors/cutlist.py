@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from inventory.models import GearType
 from jobs.models import Job, TakeOffRule
 from jobs.planning.brackets import Spacing
-from jobs.planning.cut_list import PourList, SendLine, job_list, pour_lists, send_lines
+from jobs.planning.cut_list import PourList, SendLine, job_list, pour_lists, pour_names, send_lines
 from jobs.planning.findings import Finding
-from jobs.planning.inserts import Insert, brackets_on_inserts, inserts_for
+from jobs.planning.inserts import Insert, brackets_on_inserts, without_insert
 from jobs.planning.moving import check_order
 from jobs.planning.panels import Panel
 from jobs.planning.pours import check_cast_day
 from jobs.planning.rules import Rule, check_rules
-from jobs.planning.runs import RunRules, runs_of, runs_of_all
+from jobs.planning.runs import RunRules, closed_runs_of_all, runs_of
 from jobs.planning.site_made import FormShape, site_made_runs
 from jobs.planning.stacks import StackChecks, check_stacks, not_cleaned
 from jobs.planning.takeoff import Takeoff, TakeoffRequest, panels_above, take_off
@@ -27,15 +28,24 @@ from jobs.selectors.pours import Programme, cast_uncleaned, panels_without_inser
 
 @dataclass(frozen=True)
 class CutList:
-    """The take-off, its lists per pour and summed, what to send beside the forms, and the flags."""
+    """The take-off, what to send beside the forms, and the flags; its lists per pour and summed where asked for."""
 
     takeoff: Takeoff
-    pours: tuple[PourList, ...]
-    total: PourList
     send: tuple[SendLine, ...]
     findings: tuple[Finding, ...]
     rules: tuple[Rule, ...]
     types: tuple[GearType, ...]
+
+    @cached_property
+    def pours(self) -> Sequence[str]:
+        return pour_names(self.takeoff)
+
+    def of_pours(self, names: Collection[str]) -> tuple[PourList, ...]:
+        return pour_lists(self.takeoff, names)
+
+    @cached_property
+    def total(self) -> PourList:
+        return job_list(self.takeoff)
 
 
 def take_off_rules() -> tuple[Rule, ...]:
@@ -87,7 +97,7 @@ def site_made(job: Job, panels: Iterable[Panel]) -> frozenset[str]:
     for section, length, splayed in forms.values_list("section_mm", "length_mm", "splayed_ends"):
         if section and length:
             shapes[section].add(FormShape(length, splayed))
-    return site_made_runs(runs_of_all(panels, run_rules(job)), shapes, job.max_pieces_per_run)
+    return site_made_runs(closed_runs_of_all(panels, run_rules(job)), shapes, job.max_pieces_per_run)
 
 
 def cut_list(
@@ -107,7 +117,7 @@ def cut_list(
     found = (*check_rules(rules), *takeoff.findings, *unused, *inserts_missing(takeoff))
     types = tuple(sendable())
     flags = (*_without_type(sent, types), *_flags(job, takeoff, programme))
-    return CutList(takeoff, pour_lists(takeoff), job_list(takeoff), sent, (*found, *flags), rules, types)
+    return CutList(takeoff, sent, (*found, *flags), rules, types)
 
 
 def take_off_asked(job: Job, impossible: Collection[str] = ()) -> TakeoffRequest:
@@ -159,7 +169,7 @@ def inserts_missing(takeoff: Takeoff) -> list[Finding]:
     for item in takeoff.panels:
         if item.above is not None:
             upper = items[item.above]
-            found += inserts_for(item.panel, upper.panel, upper.runs, upper.brackets)[1]
+            found += without_insert(item.panel, upper.panel, upper.runs, upper.brackets)
     return found
 
 

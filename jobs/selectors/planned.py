@@ -13,10 +13,11 @@ def codes_planned(job: Job) -> dict[str, tuple[str, ...]]:
 
     A run whose side is no longer there is left out: it must be composed anew.
     """
-    rows = PlannedRun.objects.filter(panel__job=job).select_related("panel")
-    return {
-        f"{row.panel.mark}/{row.side + 1}": tuple(row.pieces) for row in rows if row.side < max(4, len(row.panel.sides))
-    }
+    rows = PlannedRun.objects.filter(panel__job=job).order_by("panel", "side")
+    listed = list(rows.values_list("panel__mark", "side", "pieces"))
+    many = {mark for mark, side, _ in listed if side > 3}
+    sides = {mark: len(sides) for mark, sides in job.panels.filter(mark__in=many).values_list("mark", "sides")}
+    return {f"{mark}/{side + 1}": tuple(pieces) for mark, side, pieces in listed if side < max(4, sides.get(mark, 0))}
 
 
 def lengths_of(codes: Mapping[str, Sequence[str]]) -> dict[str, list[int]]:

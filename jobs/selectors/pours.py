@@ -35,8 +35,8 @@ def working_calendar(days: Iterable[date], settings: YardSettings | None = None)
     return WorkingCalendar(settings.working_days, frozenset(public_holidays(region, years)))
 
 
-def job_calendar(job: Job, *more: date) -> WorkingCalendar:
-    casts = [pour.cast_on for pour in job.pours.all()]
+def job_calendar(job: Job, *more: date, pours: Iterable[Pour] | None = None) -> WorkingCalendar:
+    casts = [pour.cast_on for pour in (job.pours.all() if pours is None else pours)]
     ends = [job.ends_on] if job.ends_on else []
     return working_calendar([job.starts_on, *ends, *casts, *more])
 
@@ -51,15 +51,20 @@ def pour_times(job: Job) -> PourTimes:
 
 
 def programme_of(job: Job) -> Programme:
-    calendar = job_calendar(job)
-    return Programme(calendar, days_of(job, calendar), cast_pours(job))
+    pours = list(job.pours.all())
+    calendar = job_calendar(job, pours=pours)
+    return Programme(calendar, days_of(job, calendar, pours), cast_pours(job, pours))
 
 
-def days_of(job: Job, calendar: WorkingCalendar | None = None) -> dict[str, PourDays]:
-    """Set, cast, strip and free of each pour, by name; what was given by hand stands."""
-    calendar = calendar or job_calendar(job)
+def days_of(
+    job: Job, calendar: WorkingCalendar | None = None, pours: Iterable[Pour] | None = None
+) -> dict[str, PourDays]:
+    """Set, cast, strip and free of each pour, by name; what was given by hand stands. `pours` are the job's, where
+    they are read already."""
+    pours = list(job.pours.all()) if pours is None else pours
+    calendar = calendar or job_calendar(job, pours=pours)
     times = pour_times(job)
-    return {pour.name: pour_days_given(pour, times, calendar) for pour in job.pours.all()}
+    return {pour.name: pour_days_given(pour, times, calendar) for pour in pours}
 
 
 def pour_days_given(pour: Pour, times: PourTimes, calendar: WorkingCalendar) -> PourDays:
@@ -67,12 +72,12 @@ def pour_days_given(pour: Pour, times: PourTimes, calendar: WorkingCalendar) -> 
     return replace(worked_out, set=pour.set_on or worked_out.set, free=pour.free_on or worked_out.free)
 
 
-def cast_pours(job: Job) -> dict[str, datetime]:
+def cast_pours(job: Job, pours: Iterable[Pour] | None = None) -> dict[str, datetime]:
     """When each pour that the record says is cast (or stripped) was; what was taken back does not count."""
     presses = Event.objects.filter(group_kind=GroupKind.POUR, group_id__in=job.pours.values("place"), kind__in=CAST)
     reversals = Event.objects.filter(kind=Kind.REVERSED, target__in=presses.values("id"), piece=None)
     taken_back = set(reversals.values_list("target", flat=True))
-    names = {pour.place_id: pour.name for pour in job.pours.all()}
+    names = {pour.place_id: pour.name for pour in (job.pours.all() if pours is None else pours)}
     cast: dict[str, datetime] = {}
     for pk, place, when in presses.order_by("happened_at").values_list("id", "group_id", "happened_at"):
         if pk not in taken_back and place is not None:

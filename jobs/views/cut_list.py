@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.safestring import mark_safe
@@ -10,22 +11,34 @@ from inventory.views.access import allow
 from jobs.models import Job, Panel
 from jobs.planning.drawing import draw_panel
 from jobs.selectors.cutlist import cut_list
-from jobs.selectors.job_page import heaviest_first
+from jobs.selectors.job_page import AT_ONCE, SHOWN_FLAGS, heaviest_first
 from jobs.selectors.panels import reading_order
 from jobs.selectors.planned import lengths_planned
 from jobs.views.jobs import LOOKERS
+
+POURS_A_PAGE = 50
 
 
 @allow(*LOOKERS)
 def table(request: HttpRequest, pk: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=pk)
     found = cut_list(job, lengths_planned(job))
+    panels = found.takeoff.panels
+    listed = job.panels.only("mark") if len(panels) <= AT_ONCE else ()
+    findings = heaviest_first(found.findings)
+    paginator = Paginator(found.pours, POURS_A_PAGE)
+    page = paginator.get_page(request.GET.get("page"))
     context = {
         "title": f"Cut list of {job.code}",
         "job": job,
         "cut": found,
-        "panels": sorted(job.panels.select_related("pour"), key=lambda panel: reading_order(panel.mark)),
-        "findings": heaviest_first(found.findings),
+        "count": len(panels),
+        "panels": sorted(listed, key=lambda panel: reading_order(panel.mark)),
+        "findings": findings if listed else findings[:SHOWN_FLAGS],
+        "more_flags": 0 if listed else max(0, len(findings) - SHOWN_FLAGS),
+        "page": page,
+        "paginator": paginator,
+        "pours": found.of_pours(set(page.object_list)),
     }
     return render(request, "jobs/cut_list.html", context)
 

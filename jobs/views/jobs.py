@@ -7,6 +7,7 @@ from typing import Any
 import django_filters
 import django_tables2 as tables
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.db.models import Count, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -38,6 +39,7 @@ from jobs.services.stages import all_is_back, open_again
 from jobs.views.one_form import one_form
 
 LOOKERS = (Role.PLANNER, Role.MANAGER, Role.HIRE_DESK, Role.SITE_LEAD)
+FLAGS_A_PAGE = 100
 PLANNERS = (Role.PLANNER, Role.MANAGER)
 
 
@@ -122,8 +124,11 @@ def flags(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Job, pk=pk)
     looked = looked_through(found, programme_of(found), timezone.localdate())
     context = {"title": f"Flags of {found.code}", "job": found, "looked": looked}
-    part = getattr(request, "htmx", False)
-    return render(request, "jobs/looked.html" if part else "jobs/flags.html", context)
+    if getattr(request, "htmx", False):
+        return render(request, "jobs/looked.html", context)
+    paginator = Paginator(looked.flags, FLAGS_A_PAGE)
+    page = paginator.get_page(request.GET.get("page")) if looked.flags else None
+    return render(request, "jobs/flags.html", context | {"page": page, "paginator": paginator})
 
 
 @allow(*PLANNERS)
