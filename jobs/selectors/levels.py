@@ -16,15 +16,16 @@ from jobs.planning.panels import Panel
 from jobs.planning.patterns import from_the_seat
 from jobs.planning.request import CoverRequest
 from jobs.planning.stacks import by_stack, neighbours
+from jobs.planning.steadier import steadier
 from jobs.selectors.panels import planned_panels, reading_order
 
 WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
 def steady(check: CoverCheck, request: CoverRequest, answer: CoverAnswer) -> CoverAnswer:
-    """The answer with its choices dealt out so that the fewest pieces change from level to level.
+    """The answer with its runs made so that the fewest pieces change from level to level.
 
-    Nothing else of it changes; should the independent checker see anything else, the answer stays as it was.
+    Shortage and gear cost stay; should the independent checker see anything else, the answer stays as it was.
     """
     below, types = sides_below(planned_panels(check.job)), {piece.code: piece for piece in request.pieces}
     rules = request.rules
@@ -40,6 +41,7 @@ def steady(check: CoverCheck, request: CoverRequest, answer: CoverAnswer) -> Cov
     ]
     seats = {slot.key: slot.seats for slot in slots}
     dealt = steadied(slots, {str(run.side): run.pieces for run in answer.runs}, types)
+    dealt = steadier(request, slots, dealt)
     runs = tuple(
         ComposedRun(run.pour, run.side, _ordered(dealt[str(run.side)], run.pieces, seats[str(run.side)], request))
         for run in answer.runs
