@@ -81,8 +81,13 @@ class Lead:
 
 def yard_stock(lots: Iterable[Lot], claims: Iterable[Claim], day: date) -> int:
     """How many of one type are in the yard on `day`, never under 0. All lots and claims are of that type."""
+    return max(0, yard_level(lots, claims, day))
+
+
+def yard_level(lots: Iterable[Lot], claims: Iterable[Claim], day: date) -> int:
+    """The same, below 0 by how many others have claimed beyond it: what is had in addition goes to them first."""
     there = sum(lot.count for lot in lots if lot.ready <= day and (lot.until is None or day < lot.until))
-    return max(0, there - sum(claim.taken_on(day) for claim in claims))
+    return there - sum(claim.taken_on(day) for claim in claims)
 
 
 def on_hand(
@@ -91,13 +96,20 @@ def on_hand(
     days: tuple[date, date],
     lead: Lead,
     calendar: WorkingCalendar,
+    *,
+    owed_from: date | None = None,
 ) -> dict[str, Steps]:
-    """Steps (day, count) of what each type's count on site can be on the half-open `days`, by code."""
+    """Steps (day, count) of what each type's count on site can be on the half-open `days`, by code; from the load
+    day `owed_from` on below 0 where others have claimed more than there is."""
     first, until = days
     used = [first + DAY * at for at in range((until - first).days)]
     windows = [(lead.load_day(day, calendar), lead.back_day(day, calendar)) for day in used]
+    least = [0 if owed_from is None or start < owed_from else None for start, _ in windows]
     return {
-        code: _steps(zip(used, _least(own_lots, own_claims, windows), strict=True))
+        code: _steps(
+            (day, level if floor is None else max(floor, level))
+            for day, floor, level in zip(used, least, _least(own_lots, own_claims, windows), strict=True)
+        )
         for code, (own_lots, own_claims) in _by_code(lots, claims).items()
     }
 
@@ -114,10 +126,10 @@ def _by_code(lots: Iterable[Lot], claims: Iterable[Claim]) -> dict[str, tuple[li
 def _least(lots: list[Lot], claims: list[Claim], windows: Sequence[tuple[date, date]]) -> list[int]:
     """The least stock in each half-open window; stock changes only on the days of its steps."""
     changes = sorted(_change_days(lots, claims))
-    levels = {day: yard_stock(lots, claims, day) for day in changes}
+    levels = {day: yard_level(lots, claims, day) for day in changes}
     return [
         min(
-            [yard_stock(lots, claims, start), *(levels[day] for day in changes if start < day < end)],
+            [yard_level(lots, claims, start), *(levels[day] for day in changes if start < day < end)],
         )
         for start, end in windows
     ]

@@ -69,7 +69,9 @@ class _Counted:
 
     @cached_property
     def _stock(self) -> dict[str, Steps]:
-        return stock_for(self.plan.check.job, list(self.used_up), self.span, self.today, used_up=self._used_up)
+        return stock_for(
+            self.plan.check.job, list(self.used_up), self.span, self.today, used_up=self._used_up, owed=True
+        )
 
     @cached_property
     def _pours(self) -> tuple[set[str], set[str]]:

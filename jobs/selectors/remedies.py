@@ -122,10 +122,12 @@ def _timeline(arrivals: Arrivals, request: CoverRequest, check: CoverCheck, plan
     pairs = {(low.pour, high.pour) for stack in by_stack(panels).values() for low, high in neighbours(stack)}
     above = tuple(sorted(pair for pair in pairs if set(pair) <= asked and pair[0] != pair[1]))
     span = _known_span(arrivals, request)
-    stock = stock_for(job, [piece.code for piece in request.pieces], span, today)
+    stock = stock_for(job, [piece.code for piece in request.pieces], span, today, owed=True)
+    owed = {code: steps for code, steps in stock.items() if any(count < 0 for _, count in steps)}
+    there = {code: [(day, max(0, count)) for day, count in steps] for code, steps in stock.items()}
     counting = counting_of(check, span, today, plan)
-    known = request.with_stock({**stock})
-    return Timeline(known, pours, pour_times(job), arrivals.calendar, above, counting.present, counting)
+    known = request.with_stock({**there})
+    return Timeline(known, pours, pour_times(job), arrivals.calendar, above, counting.present, counting, owed)
 
 
 def _known_span(arrivals: Arrivals, request: CoverRequest) -> tuple[date, date]:

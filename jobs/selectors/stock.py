@@ -58,10 +58,13 @@ def stock_for(
     today: date,
     calendar: WorkingCalendar | None = None,
     used_up: Collection[str] = (),
+    *,
+    owed: bool = False,
 ) -> dict[str, Steps]:
     """Steps (day, count) for each type code over the half-open `days`: on hand at the job's site.
 
-    What others hold or have reserved of the types `used_up` does not come back.
+    What others hold or have reserved of the types `used_up` does not come back. With `owed`, below 0 where others have
+    claimed more than there is; not of types that stand on the job's own site.
     """
     calendar = calendar or job_calendar(job, today, *days)
     found = whereabouts(job, codes, today, calendar)
@@ -71,6 +74,7 @@ def stock_for(
         days,
         Lead(job.transport_days, job.turnround_days),
         calendar,
+        owed_from=today if owed else None,
     )
     return {code: _with_own(steps.get(code, ()), found.own[code], days[0]) for code in codes}
 
@@ -318,4 +322,4 @@ def _with_own(steps: Steps, own: int, first: date) -> Steps:
     """What already stands on the job's own site is on hand throughout."""
     if not own:
         return steps
-    return tuple((day, count + own) for day, count in steps or ((first, 0),))
+    return tuple((day, max(0, count) + own) for day, count in steps or ((first, 0),))

@@ -56,7 +56,8 @@ def solve_remedies(*, search: RemedySearch, seconds: float | None = SECONDS, tod
             raise WorkCancelled
         now, times = timezone.now(), question.timeline
         whole = [with_articles(each, times, today, now) if each.name == "replan" else each for each in found]
-        answered(search, answer={"remedies": [each.as_json() for each in sorted(whole, key=Remedy.rank)]})
+        ranked = [each.as_json() for each in sorted(whole, key=Remedy.rank)]
+        answered(search, answer={"remedies": ranked, "owed": question.owed()})
     except WorkCancelled:
         cancelled(search)
     except Refused as refused:

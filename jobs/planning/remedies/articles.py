@@ -32,7 +32,7 @@ class Article:
     """One type that pours need: how many each needs, by pour, and how many stand throughout (`standing`).
 
     Of what is `used_up` none comes back from a pour. `stock` is steps (day, count) on hand at the site; before the
-    first there is none.
+    first there is none. It is below 0 by how many others have claimed that are not there.
     """
 
     code: str
@@ -73,7 +73,13 @@ class Article:
         if not need:
             return []
         watched = {day for day, _ in need} | {day for day in (*(d for d, _ in self.stock), *more) if day > need[0][0]}
-        return [(day, max(0, level(need, day) - level(self.stock, day))) for day in sorted(watched)]
+        wanted = [(day, level(need, day)) for day in sorted(watched)]
+        return [(day, max(0, count - level(self.stock, day)) if count else 0) for day, count in wanted]
+
+    def owed(self, days: Days) -> int:
+        """How much of the lack is what others have claimed that is not there: the most on any day that needs any."""
+        lacks = [(day, count) for day, count in self.lacks(days) if count]
+        return max((-min(0, level(self.stock, day)) for day, _ in lacks), default=0)
 
     def lack(self, days: Days) -> int:
         """The greatest daily lack."""

@@ -136,7 +136,8 @@ class Board:
             entries.append((at, group, 1.0))
         rows_of: dict[tuple[int, int], int] = {}
         for n, kind in enumerate(self.types):
-            on_hand = np.array([kind.count_on(day) for day in self.periods.days], dtype=np.int64)
+            # Below 0 is what others have claimed: counted as none, so that a price found is a bound all the same.
+            on_hand = np.array([max(0, kind.count_on(day)) for day in self.periods.days], dtype=np.int64)
             effects = self._effects(kind.code)
             for k in self._watched(on_hand, effects, most_used[n]):
                 row = rows_of[n, k] = len(self.groups) + len(upper)

@@ -75,7 +75,8 @@ def _but_for(remedy: Remedy, impossible: int) -> Remedy:
 
 def shortage_of(question: Question) -> Shortage:
     """All that is short as things stand."""
-    forms, timeline = coverable(question.request, question.answer), question.timeline
+    timeline = question.timeline
+    forms = timeline.with_owed(coverable(question.request, question.answer))
     return Shortage(forms if forms.runs else None, question.articles, timeline.spans({}), timeline.counting)
 
 

@@ -82,7 +82,7 @@ def mix(shortage: Shortage, timeline: Timeline, means: Means, longest: int, limi
         limits.tell(days / longest, f"Looking at everything together, {days} working days later")
         moved = timeline.moved(shifts)
         later = _mixed(
-            Shortage(moved, timeline.articles, timeline.spans(shifts), timeline.counting),
+            Shortage(timeline.with_owed(moved), timeline.articles, timeline.spans(shifts), timeline.counting),
             means,
             days,
             limits.within(0.5),

@@ -167,7 +167,7 @@ class Master:
                     for at, ((name, _), (start, until)) in enumerate(zip(self.columns, self.spans, strict=True))
                     if needs.get(name) and start <= day and (article.used_up or day < until)
                 }
-                most = float(level(article.stock, day) - article.standing)
+                most = float(max(0, level(article.stock, day)) - article.standing)
                 if sum(row.values()) > most:
                     yield row, most
 

@@ -80,5 +80,6 @@ def days_needed(request: CoverRequest, runs: Sequence[ComposedRun], code: str) -
     used = 0
     for day in sorted(steps):
         used += steps[day]
-        needed += [day] * (used - piece.count_on(day) - len(needed))
+        if used:
+            needed += [day] * (used - piece.count_on(day) - len(needed))
     return needed

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
+from datetime import date
 from typing import Any, Literal
 
 from jobs.planning.answer import CoverAnswer
@@ -44,6 +45,16 @@ class Question:
     mill: tuple[MillLength, ...] = ()
     kerf_mm: int = 0
     together: Together | None = None
+
+    def owed(self) -> list[tuple[str, int]]:
+        """Of what is short, by name or code: how many others have claimed that are not there, where this job needs it.
+        Had in addition, these come first."""
+        days, short = self.timeline.spans({}), {item.code for item in self.answer.short}
+        found = [(article.name, article.owed(days)) for article in self.articles]
+        for code in sorted(short & {*self.timeline.owed}):
+            first = max((start for start, _ in days.values()), default=date.min)
+            found.append((code, -min(0, *(count for day, count in self.timeline.owed[code] if day <= first))))
+        return [(name, count) for name, count in found if count]
 
     def as_json(self) -> dict[str, Any]:
         """All of it as plain values, the same for the same question."""

@@ -8,11 +8,12 @@ may move.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
 from jobs.calendars.working import WorkingCalendar
+from jobs.planning.availability import Steps
 from jobs.planning.pours import PourDays, PourTimes, pour_days
 from jobs.planning.remedies.articles import Article
 from jobs.planning.remedies.counting import Counting
@@ -37,7 +38,8 @@ class Timeline:
 
     `above` are pairs of pours, the second standing on the first in some stack. `articles` are what pours need beside
     the edge forms, their stock known as long; counted as the runs of the check have them. `counting` counts them anew
-    for other runs; without it they are the same whatever is composed.
+    for other runs; without it they are the same whatever is composed. `owed` is the stock
+    of types of which others have claimed more than there is, below 0 by that.
     """
 
     request: CoverRequest
@@ -47,6 +49,7 @@ class Timeline:
     above: tuple[tuple[str, str], ...] = ()
     articles: tuple[Article, ...] = ()
     counting: Counting | None = None
+    owed: Mapping[str, Steps] = field(default_factory=dict)
 
     @property
     def least(self) -> tuple[Article, ...]:
@@ -83,6 +86,10 @@ class Timeline:
         """The question with those pours moved; the others stay."""
         spans = {name: self.days(name, shift).held for name, shift in shifts.items() if shift}
         return replace(self.request, runs=tuple(_moved(self.request.runs, spans)))
+
+    def with_owed(self, request: CoverRequest) -> CoverRequest:
+        """A question with its stock below 0 where others have claimed more than there is: they come first."""
+        return request.with_stock({code: list(steps) for code, steps in self.owed.items()})
 
     def spans(self, shifts: Mapping[str, int]) -> dict[str, tuple[date, date]]:
         """The half-open days on which each pour holds its gear, some of them moved."""

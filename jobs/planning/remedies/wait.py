@@ -76,7 +76,7 @@ def _never(timeline: Timeline, limits: Limits) -> bool:
 def _never_enough(article: Article) -> bool:
     needs = [quantity for _, quantity in article.by_pour]
     most = sum(needs) if article.used_up else max(needs, default=Decimal(0))
-    return most + article.standing > max((count for _, count in article.stock), default=0)
+    return most + article.standing > max((0, *(count for _, count in article.stock)))
 
 
 def _at_its_most(piece: PieceType) -> PieceType:

@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import Awaited
-from jobs.models import Chase, FitFirst, MillBar, Supply
+from jobs.models import Chase, Delivery, FitFirst, LoadLine, MillBar, Supply
 from jobs.selectors.chases import leave_by, not_in_time
 from jobs.services.applying import apply_remedy
 from jobs.services.supplies import keep_promise
@@ -208,3 +208,33 @@ def test_a_promise_says_by_when_gear_must_leave_and_how_much_too_late_it_is(clie
     assert "3 days too late" in page
     keep_promise(chase=chase, promised_on=date(2027, 2, 26), settled=False, now=build.NOW)
     assert checked(job).covered and not not_in_time(job, TODAY)
+
+
+def test_what_other_jobs_have_reserved_beyond_the_stock_is_made_up_for_first(client_as):
+    """Three clamps are there, five reserved: four are needed here, so six more must come."""
+    job, kind = a_job_short_of_one_clamp()
+    other = other_job(ends_on=date(2027, 6, 30))
+    delivery = Delivery.objects.create(job=other, load_on=date(2027, 3, 1))
+    LoadLine.objects.create(delivery=delivery, type=kind, quantity=5)
+    Supply.objects.create(type=kind, cost=25)
+    search = searched(job)
+    [line] = found(search, "buy")["lines"]
+    assert line["count"] == 6 and search.answer["owed"] == [["clamp", 2]]
+    page = client_as("planner").get(reverse("check", args=[search.check_asked_id])).content.decode()
+    assert "Other jobs have reserved more than there will be of clamp (by 2)" in page
+    apply_remedy(search=search, name="buy", today=TODAY)
+    assert checked(job).covered
+
+
+def test_forms_that_other_jobs_have_reserved_beyond_the_stock_are_made_up_for_first():
+    forms_for_one(long=1)
+    long = build.form(6500)
+    job, other = build.job_with(build.row("A1")), other_job(ends_on=date(2027, 6, 30))
+    delivery = Delivery.objects.create(job=other, load_on=date(2027, 3, 1))
+    LoadLine.objects.create(delivery=delivery, type=long, quantity=3)
+    Supply.objects.create(type=long, cost=1)
+    search = searched(job)
+    [line] = found(search, "buy")["lines"]
+    assert line["count"] == 4 and search.answer["owed"] == [[long.code, 2]]
+    apply_remedy(search=search, name="buy", today=TODAY)
+    assert checked(job).covered
