@@ -80,23 +80,54 @@ def _reason_as_json(reason: ShortDay | SharedDays) -> dict[str, Any]:
 
 def proof_sentences(check: CoverCheck) -> list[str]:
     """Why the check is short, in words and numbers that can be checked by hand."""
-    return [_proof(reason) for reason in check.beside.get("why", [])]
+    if "why" not in check.beside:
+        return []  # answered before reasons were kept
+    why = check.beside["why"]
+    told = {reason["section_mm"] for reason in why}
+    return [_proof(reason) for reason in why] + [_untold(check, at) for at in _short_sections(check) if at not in told]
+
+
+def _short_sections(check: CoverCheck) -> list[int]:
+    section_of = {piece["code"]: piece["section_mm"] for piece in check.request["pieces"]}
+    return sorted({section_of[short["code"]] for short in (check.answer or {}).get("short", [])})
+
+
+def _untold(check: CoverCheck, section_mm: int) -> str:
+    """For a section whose lack no day shows in numbers: it comes of pieces being whole, or is not proved."""
+    answer = check.answer or {}
+    if answer["short_bound_mm"] == answer["short_mm"]:
+        return (
+            f"In section {section_mm} mm every day could be met if pieces could be shared in parts. They are whole, "
+            "and the search has proved that no choice of whole pieces lacks less than this plan."
+        )
+    return (
+        f"In section {section_mm} mm this plan lacks some, but no day proves that it must: a longer search may find a "
+        "plan that lacks less, or nothing."
+    )
 
 
 def _proof(reason: Mapping[str, Any]) -> str:
     section = f"section {reason['section_mm']} mm"
     if "day" in reason:
         many, few = reason["wanted"], reason["can_make"]
+        made = f"at most {few}" if few else "none"
         return (
             f"On {_said(reason['day'])}, {many} run{'s need' if many > 1 else ' needs'} {section} at once; "
-            f"{few or 'none'} can be made, whatever way the lengths are joined. They need at least "
-            f"{metres(reason['wanted_mm'])} of it, and {metres(reason['on_hand_mm'])} is on hand that day."
+            f"{made} can be made, whatever way the lengths are joined. {_in_metres(reason)}"
         )
     days = ", ".join(_said(day) for day in reason["days"])
     return (
         f"Each day alone could be met in {section}, but a run keeps its pieces from day to day: taken together, "
         f"{days} lack at least {metres(reason['short_mm'])}, whatever way the lengths are joined."
     )
+
+
+def _in_metres(reason: Mapping[str, Any]) -> str:
+    """What they need against what there is; where that is enough, why it does not help."""
+    need, there = metres(reason["wanted_mm"]), metres(reason["on_hand_mm"])
+    if reason["on_hand_mm"] < reason["wanted_mm"]:
+        return f"They need at least {need} of it, and {there} is on hand that day."
+    return f"In metres there is enough, {there} on hand for {need}; but too few of its lengths make these runs."
 
 
 def _said(day: str) -> str:

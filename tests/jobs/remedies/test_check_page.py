@@ -35,7 +35,7 @@ def test_the_proof_is_in_words_and_numbers_that_can_be_checked_by_hand():
     """Four runs at once: two of 6 m and two of 3 m; one form of 6.5 m makes one of the long ones, and no two of 3.5 m
     keep to the greatest overrun of 900 mm. They need 2 x 6.5 + 2 x 3.5 = 20 m; 13.5 m is on hand."""
     [sentence] = proof_sentences(checked(job_with_forms(1, 2)))
-    assert sentence.startswith("On Thu 4 March 2027, 4 runs need section 150 mm at once; 3 can be made")
+    assert sentence.startswith("On Thu 4 March 2027, 4 runs need section 150 mm at once; at most 3 can be made")
     assert "20.0 m" in sentence and "13.5 m" in sentence
 
 
@@ -97,3 +97,26 @@ def test_a_job_with_many_panels_draws_each_pour_on_its_own_page(client_as):
     check = checked(build.job_with(*(build.row(f"A{n}") for n in range(25))))
     page = client_as("planner").get(reverse("check", args=[check.pk])).content.decode()
     assert "drawn on a page of its own" in page and "in plan" not in page
+
+
+def told(**reason):
+    """The proof of one reason, in words; what it is checked against is worked out by hand beside it."""
+    why = [{"section_mm": 150, "day": "2027-03-04", "wanted": 2, "can_make": 1, **reason}]
+    return proof_sentences(CoverCheck(beside={"why": why}, request={"pieces": []}, answer={"short": []}))
+
+
+def test_metres_enough_that_make_no_runs_are_not_said_to_be_too_few():
+    """Three forms of 4 m are 12 m, as two runs of 6 m need; but each run takes two of them."""
+    assert told(wanted_mm=12000, on_hand_mm=12000) == [
+        "On Thu 4 March 2027, 2 runs need section 150 mm at once; at most 1 can be made, whatever way the lengths are "
+        "joined. In metres there is enough, 12.0 m on hand for 12.0 m; but too few of its lengths make these runs."
+    ]
+    assert "8.0 m is on hand" in told(wanted_mm=12000, on_hand_mm=8000)[0]
+
+
+def test_a_lack_that_no_day_shows_is_explained_all_the_same():
+    piece = {"code": "X", "section_mm": 150}
+    for bound, words in ((3000, "has proved that no choice of whole pieces"), (0, "a longer search may find")):
+        answer = {"short": [{"code": "X", "count": 1}], "short_mm": 3000, "short_bound_mm": bound}
+        (sentence,) = proof_sentences(CoverCheck(beside={"why": []}, request={"pieces": [piece]}, answer=answer))
+        assert words in sentence
