@@ -125,24 +125,26 @@ def panels_above(panels: Sequence[Panel]) -> dict[str, str]:
 
 def _shape(panel: Panel, request: TakeoffRequest, above: str | None) -> PanelTakeoff:
     every = runs_of(panel, request.run_rules)
-    runs = tuple(run for run in every if run.key not in request.site_made)
-    laid = {run.key: lay(run, request.pieces[run.key]) for run in runs if request.pieces.get(run.key)}
+    runs = tuple(run for run in every if run.key not in request.site_made) if request.site_made else every
+    chosen = ((run, request.pieces.get(run.key)) for run in runs)
+    laid = {run.key: lay(run, lengths) for run, lengths in chosen if lengths}
     rule = position_rule(request.rules, panel.level, above is not None)
     brackets: dict[str, tuple[int, ...]] = {}
     moved: dict[str, tuple[MovedBracket, ...]] = {}
     findings = [*check_openings(panel), *check_corners(panel), *_site_made(every, request.site_made)]
     for run in runs:
-        found = laid.get(run.key)
+        key = run.key
+        found = laid.get(key)
         if found is not None:
             findings += check_laid(found, request.joint_from_seat_mm)
         if rule is not None and rule.spacing is not None:
-            fixed = request.fixed_brackets.get(run.key)
+            fixed = request.fixed_brackets.get(key)
             places = bracket_positions(run, rule.spacing, found) if fixed is None else tuple(sorted(fixed))
-            brackets[run.key] = places
+            brackets[key] = places
             findings += check_brackets(run, places, rule.spacing, found)
             if found is not None and fixed is None:
-                moved[run.key] = moved_brackets(run, places, rule.spacing, found)
-                findings += [moved_words(run, one) for one in moved[run.key]]
+                moved[key] = moved_brackets(run, places, rule.spacing, found)
+                findings += [moved_words(run, one) for one in moved[key]]
     return PanelTakeoff(panel, runs, laid, brackets, above, findings=tuple(findings), moved=moved)
 
 
@@ -200,7 +202,8 @@ def _units(rule: Rule, item: PanelTakeoff, above: PanelTakeoff | None, request: 
     if rule.per == "bracket position above":
         return (Decimal(above.positions), not above.composed) if above else (Decimal(0), False)
     if rule.per in ("piece", "joint"):
-        pieces = sum(_pieces(run, item, request) for run in item.runs)
+        laid = sum(len(found.pieces) for found in item.laid.values())
+        pieces = laid if item.composed else sum(_pieces(run, item, request) for run in item.runs)
         return Decimal(pieces - (len(item.runs) if rule.per == "joint" else 0)), not item.composed
     if rule.per == "metre":
         return Decimal(sum(run.length_mm for run in item.runs)) / 1000, False
