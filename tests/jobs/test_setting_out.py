@@ -127,6 +127,15 @@ def test_a_side_says_from_which_corner_it_is_measured_and_what_passes_the_other(
     assert (above.brackets, above.cast_below) == ((400, 1500), "A1")
 
 
+def test_a_flag_on_a_sheet_says_which_side_it_is_on(client_as):
+    """A joint at 5.9 m is 100 mm from the corner of a side of 6.0 m, which another run seats against."""
+    job = planned()
+    build.form(5900)
+    PlannedRun.objects.filter(panel__mark="A1", side=2).update(pieces=["E150-5900-1", "E150-3000-0"])
+    page = client_as("site lead").get(reverse("pour-sheet", args=[job.pours.get(name="P1").pk])).content.decode()
+    assert "Panel A1, side 3: The joint at 5.9 m is 100 mm from a seat" in page
+
+
 def test_a_run_beside_the_forms_of_another_says_where_it_begins():
     """At the inside corner of side 3 the run of side 4 begins 60 mm on, the width of a form: the default."""
     job = build.job_with(build.row("A1", width="", height="", outline="6000 2000 3000@-90 1000 3000 3000", pour="P1"))
