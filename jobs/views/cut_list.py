@@ -24,7 +24,8 @@ def table(request: HttpRequest, pk: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=pk)
     found = cut_list(job, lengths_planned(job))
     panels = found.takeoff.panels
-    listed = job.panels.only("mark") if len(panels) <= AT_ONCE else ()
+    # With the job, which Django looks up for each panel of a job.
+    listed = job.panels.only("mark", "job") if len(panels) <= AT_ONCE else ()
     findings = heaviest_first(found.findings)
     paginator = Paginator(found.pours, POURS_A_PAGE)
     page = paginator.get_page(request.GET.get("page"))
