@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -50,8 +50,9 @@ def pour_times(job: Job) -> PourTimes:
     )
 
 
-def programme_of(job: Job) -> Programme:
-    pours = list(job.pours.all())
+def programme_of(job: Job, pours: Sequence[Pour] | None = None) -> Programme:
+    """`pours` are the job's, where they are read already."""
+    pours = list(job.pours.all()) if pours is None else pours
     calendar = job_calendar(job, pours=pours)
     return Programme(calendar, days_of(job, calendar, pours), cast_pours(job, pours))
 

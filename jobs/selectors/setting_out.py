@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Q, prefetch_related_objects
-
 from jobs.models import Job, Panel, Pour
 from jobs.planning.drawing import draw_panel
 from jobs.planning.findings import Finding
@@ -20,7 +18,7 @@ from jobs.planning.runs import PanelRun
 from jobs.planning.takeoff import PanelTakeoff, Takeoff
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.levels import LevelChange, level_changes
-from jobs.selectors.panels import planned_panels
+from jobs.selectors.panels import planned
 from jobs.selectors.planned import codes_planned, lengths_of
 from jobs.selectors.pours import Programme, programme_of
 from jobs.selectors.sheet_tags import IN_IT, sheet_tags
@@ -130,16 +128,17 @@ def sheets_of(
 ) -> list[PourSheet]:
     """The sheets of several pours of a job, or of their panels on one level alone; tags are dealt over whole pours."""
     programme, codes = programme or programme_of(job), codes_planned(job)
-    prefetch_related_objects(pours, "panels")
-    stacks = {panel.stack for pour in pours for panel in pour.panels.all()}
+    every = list(job.panels.select_related("pour"))
+    of_pour = {pour.pk: [panel for panel in every if panel.pour_id == pour.pk] for pour in pours}
+    stacks = {panel.stack for panels in of_pour.values() for panel in panels}
     takeoff = cut_list(job, lengths_of(codes), programme=programme, stacks=stacks).takeoff
     items = {item.panel.mark: item for item in takeoff.panels}
     changes = {change.panel: change for change in level_changes([item.panel for item in takeoff.panels], codes)}
-    tags = sheet_tags(job, planned_panels(job), codes, programme)
-    met = _Met(items, takeoff, codes, tags.labels, changes, _cast(job, programme))
+    tags = sheet_tags(job, [planned(panel) for panel in every], codes, programme)
+    met = _Met(items, takeoff, codes, tags.labels, changes, _cast(every, programme))
     found = []
     for pour in pours:
-        panels = sorted(pour.panels.all(), key=lambda panel: (panel.stack, panel.level, panel.mark))
+        panels = sorted(of_pour[pour.pk], key=lambda panel: (panel.stack, panel.level, panel.mark))
         keys = [run.key for panel in panels for run in items[panel.mark].runs]
         shown = [panel for panel in panels if level in {None, panel.level}]
         tags_from = tags.source(pour.name, keys)
@@ -160,10 +159,9 @@ class _Met:
     cast: Collection[str]
 
 
-def _cast(job: Job, programme: Programme) -> set[str]:
+def _cast(panels: Sequence[Panel], programme: Programme) -> set[str]:
     """Marks of panels that are cast, so that what stands above them stays on the inserts they have."""
-    cast = job.panels.filter(Q(inserts__isnull=False) | Q(pour__name__in=programme.cast))
-    return set(cast.values_list("mark", flat=True))
+    return {panel.mark for panel in panels if panel.inserts is not None or panel.pour.name in programme.cast}
 
 
 def _panel(panel: Panel, met: _Met) -> PanelSheet:

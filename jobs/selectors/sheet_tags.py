@@ -14,7 +14,7 @@ from datetime import date
 
 from django.db.models import Min, Q
 
-from inventory.lifecycle.kinds import Phase
+from inventory.lifecycle.kinds import Fitness, Phase
 from inventory.models import GearType, Piece
 from jobs.models import Job
 from jobs.planning.dealing import PourSides, Tag, deal
@@ -48,7 +48,7 @@ class SheetTags:
 def sheet_tags(job: Job, panels: Sequence[Panel], codes: Codes, programme: Programme) -> SheetTags:
     """The tags of all sides of a job that are composed. `panels` are all of it. A pour that is cast and has no gear in
     it any more is left out."""
-    inside = _inside(job)
+    inside, there = _on_site(job)
     keys: dict[str, list[str]] = defaultdict(list)
     for panel in panels:
         keys[panel.pour] += [f"{panel.mark}/{side + 1}" for side in range(len(panel.outline.sides))]
@@ -59,27 +59,31 @@ def sheet_tags(job: Job, panels: Sequence[Panel], codes: Codes, programme: Progr
     ]
     found = {label: IN_OTHERS for own in inside.values() for _, label in own}
     free = []
-    for tag, words in _free(job):
+    for tag, words in (*there, *_coming(job)):
         if tag.label not in found:
             found[tag.label] = words
             free.append(tag)
     return SheetTags(deal(pours, free, sides_below(panels)), found, frozenset(n for n, own in inside.items() if own))
 
 
-def _inside(job: Job) -> dict[str, list[tuple[str, str]]]:
-    """(type code, label) of the pieces that stand in each pour, by its name."""
-    found: dict[str, list[tuple[str, str]]] = defaultdict(list)
-    rows = Piece.objects.held().filter(FORMS, pour__pour__job=job).exclude(phase=Phase.STRIPPED).order_by("label")
-    for name, code, label in rows.values_list("pour__pour__name", "type__code", "label"):
-        found[name].append((code, label))
-    return found
+def _on_site(job: Job) -> tuple[dict[str, list[tuple[str, str]]], list[tuple[Tag, str]]]:
+    """(type code, label) of the pieces that stand in each pour, by its name; and the fit ones that lie on the site or
+    were stripped there."""
+    inside: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    free = []
+    rows = Piece.objects.held().filter(FORMS).filter(Q(place=job.site, pour=None) | Q(pour__parent=job.site))
+    fields = ("pour__pour__name", "phase", "fitness", "type__code", "label")
+    for name, phase, fitness, code, label in rows.order_by("label").values_list(*fields):
+        if name and phase != Phase.STRIPPED:
+            inside[name].append((code, label))
+        elif fitness != Fitness.UNFIT:
+            free.append((Tag(code, label, date.min), ON_SITE))
+    return inside, free
 
 
-def _free(job: Job) -> list[tuple[Tag, str]]:
-    """Fit pieces that lie on the site or were stripped there; then those chosen for trucks, from the day of loading."""
-    stripped = Q(pour__parent=job.site, phase=Phase.STRIPPED)
-    fit = Piece.objects.fit().filter(FORMS).order_by("label").values_list("type__code", "label")
-    there = [Tag(code, label, date.min) for code, label in fit.filter(Q(place=job.site, pour=None) | stripped)]
-    picked = fit.filter(picks__delivery__in=job.deliveries.filter(is_return=False, docket__received_at=None))
-    coming = [Tag(*row) for row in picked.annotate(Min("picks__delivery__load_on"))]
-    return [*((tag, ON_SITE) for tag in there), *((tag, CHOSEN) for tag in coming)]
+def _coming(job: Job) -> list[tuple[Tag, str]]:
+    """Fit pieces chosen for trucks that have not arrived, from the day of loading."""
+    trucks = job.deliveries.filter(is_return=False, docket__received_at=None)
+    picked = Piece.objects.fit().filter(FORMS, picks__delivery__in=trucks).order_by("label")
+    days = picked.values_list("type__code", "label").annotate(Min("picks__delivery__load_on"))
+    return [(Tag(*row), CHOSEN) for row in days]

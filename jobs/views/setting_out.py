@@ -55,7 +55,7 @@ def level(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     pours = [pour for pour in every if number in levels[pour.pk]]
     if not pours:
         raise Http404(f"{job} has no panel on level {number}.")
-    programme, paginator = programme_of(job), Paginator(pours, POURS_A_PAGE)
+    programme, paginator = programme_of(job, every), Paginator(pours, POURS_A_PAGE)
     page = paginator.get_page(request.GET.get("page"))
     pours = list(page.object_list)
     sheets = sheets_of(job, pours, programme, number)
