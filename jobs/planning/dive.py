@@ -15,7 +15,7 @@ import numpy as np
 from jobs.planning.limits import Limits
 from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray
-from jobs.planning.program import INFINITE, FloatArray, Program, quiet_highs
+from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program, quiet_highs
 from jobs.planning.rounding import rounded
 
 OVER_COST = 200.0
@@ -47,10 +47,19 @@ class Step:
 
 
 class Dive:
-    """One dive, over some of a program's columns, with shortage beyond `most_short` at a great cost."""
+    """One dive, over some of a program's columns, with shortage beyond `most_short` at a great cost. Where `only`
+    says which groups, the others stay in fractions."""
 
-    def __init__(self, program: Program, columns: IntArray, most_short: int | None, limits: Limits) -> None:
+    def __init__(
+        self,
+        program: Program,
+        columns: IntArray,
+        most_short: int | None,
+        limits: Limits,
+        only: BoolArray | None = None,
+    ) -> None:
         self.program, self.columns, self.limits = program, columns, limits
+        self.mine = np.ones(len(columns), dtype=bool) if only is None else only[program.group[columns]]
         scope = scope_of(program, columns, most_short)
         if most_short is not None:
             scope = scope.softened(OVER_COST)
@@ -60,14 +69,22 @@ class Dive:
         self.highs.passModel(self.linear.model)
         self.group = program.group[columns]
         self.least, self.most = np.zeros(len(columns)), np.full(len(columns), INFINITE)
-        self.values, self.weights = np.zeros(len(columns)), np.zeros(program.days)
+        self.every, self.weights = np.zeros(self.linear.count), np.zeros(program.days)
+        self.values = self.every[: len(columns)]
         self.steps: list[Step] = []
 
     def plan(self, manner: Manner) -> IntArray | None:
         """Whole numbers over all of the program's columns; None where there are none worth at most
         `manner.most`, or time ran out before there were any."""
+        value = self.settled(manner)
+        if value is None and (manner.most < INFINITE or not self.values.any()):
+            return None
+        return rounded(self.program, self._all())
+
+    def settled(self, manner: Manner) -> float | None:
+        """What the relaxation comes to once all that is to be settled is; None as for a plan."""
         noise = np.random.default_rng(manner.shuffle).random(len(self.program.runs)) if manner.shuffle else None
-        value = self._relax()
+        value = self.relaxed()
         returns = 0
         while value is not None and (open_columns := self._open()).size:
             at = self._next(open_columns, noise)
@@ -75,11 +92,9 @@ class Dive:
             while value is not None and value > manner.most:
                 returns += 1
                 value = self._back() if returns <= manner.returns else None
-        if value is None and (manner.most < INFINITE or not self.values.any()):
-            return None
-        return rounded(self.program, self._all())
+        return value
 
-    def _relax(self) -> float | None:
+    def relaxed(self) -> float | None:
         """The value of the relaxation, infinite where there is none; None where time ran out."""
         left = self.limits.left()
         if left <= 0.0:
@@ -93,13 +108,14 @@ class Dive:
         if status != highspy.HighsModelStatus.kOptimal:
             return None
         solution = self.highs.getSolution()
-        self.values = np.array(solution.col_value)[: len(self.columns)]
+        self.every = np.array(solution.col_value)
+        self.values = self.every[: len(self.columns)]
         self.weights = np.maximum(-np.array(solution.row_dual)[self.linear.usage_rows], 0.0).sum(axis=0)
         return float(self.highs.getInfo().objective_function_value)
 
     def _open(self) -> IntArray:
-        """The columns in fractions."""
-        return np.nonzero(np.abs(self.values - np.rint(self.values)) > _TINY)[0]
+        """The columns to settle that are in fractions."""
+        return np.nonzero(self.mine & (np.abs(self.values - np.rint(self.values)) > _TINY))[0]
 
     def _next(self, open_columns: IntArray, noise: FloatArray | None) -> int:
         """The group to settle next: of those on the days that matter most, the one that is nearest to whole."""
@@ -120,8 +136,8 @@ class Dive:
         best, best_column = INFINITE, int(candidates[order[0]])
         for column in map(int, candidates[order][: manner.tries]):
             kept = self.least[column]
-            self._bound(column, wanted[column], self.most[column])
-            raised = self._relax()
+            self.bound(column, wanted[column], self.most[column])
+            raised = self.relaxed()
             if raised is None:
                 return None
             if raised - value <= manner.easy * abs(value) + _TINY:
@@ -129,11 +145,11 @@ class Dive:
                 return raised
             if raised < best:
                 best, best_column = raised, column
-            self._bound(column, kept, self.most[column])
+            self.bound(column, kept, self.most[column])
         kept, most, want = self.least[best_column], self.most[best_column], wanted[best_column]
         self.steps.append(Step(best_column, kept, most, best - value, want))
-        self._bound(best_column, want, most)
-        return self._relax()
+        self.bound(best_column, want, most)
+        return self.relaxed()
 
     def _back(self) -> float | None:
         """Go back to the step that raised the relaxation most, and take the other way there."""
@@ -142,14 +158,16 @@ class Dive:
         at = max(range(len(self.steps)), key=lambda n: (self.steps[n].raised, n))
         step = self.steps[at]
         for undone in reversed(self.steps[at:]):
-            self._bound(undone.column, undone.least, undone.most)
+            self.bound(undone.column, undone.least, undone.most)
         del self.steps[at:]
-        self._bound(step.column, step.least, step.wanted - 1.0)
+        self.bound(step.column, step.least, step.wanted - 1.0)
         self.steps.append(replace(step, raised=0.0))
-        return self._relax()
+        return self.relaxed()
 
-    def _bound(self, column: int, least: float, most: float) -> None:
-        self.least[column], self.most[column] = least, most
+    def bound(self, column: int, least: float, most: float) -> None:
+        """Let a column of the linear program be from `least` to `most`."""
+        if column < len(self.least):
+            self.least[column], self.most[column] = least, most
         self.highs.changeColBounds(column, float(least), float(most))
 
     def _all(self) -> FloatArray:

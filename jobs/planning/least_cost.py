@@ -19,7 +19,6 @@ from jobs.planning.relax import Relaxation
 from jobs.planning.whole import settled
 
 _NODES = 300
-_REACH = 0.0015
 _SLACK = 1e-5
 
 
@@ -27,7 +26,7 @@ def cost_of_days(
     program: Program, found: Relaxation, most_short: int | None, days: int, enough: float, limits: Limits
 ) -> float:
     """A lower bound in mm on the cost of plans at most `most_short` short, from as many `days`; no better than
-    `found` where that proves nothing more. It stops at `enough`."""
+    `found` where that proves nothing more, and no better than `enough`, where it stops."""
     core = np.zeros(program.days, dtype=bool)
     core[np.argsort(-found.prices.sum(axis=0), kind="stable")[:days]] = True
     sums = np.concatenate([[0], core.cumsum()])
@@ -36,7 +35,7 @@ def cost_of_days(
     pick_cost = program.joint_cost + program.priced(far)
     cheapest = np.minimum.reduceat(pick_cost, program.edges[:-1])
     apart = float((cheapest * program.runs)[~active].sum())
-    reach = _REACH * found.bound
+    reach = max(enough - found.bound, 0.0)
     columns = np.nonzero(active[program.group] & (found.reduced <= reach))[0]
     level_cost = np.zeros(len(program.levels.kind))
     np.add.at(level_cost, program.levels.at, -far)

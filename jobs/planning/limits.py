@@ -72,6 +72,12 @@ class Limits:
             return self
         return replace(self, seconds=self.spent() + self.left() * share)
 
+    def at_most(self, seconds: float) -> Limits:
+        """The same limits with no more than so many seconds left, where there is a clock at all."""
+        if self.seconds is None:
+            return self
+        return replace(self, seconds=min(self.seconds, self.spent() + seconds))
+
     def also(self, off: Callable[[], bool]) -> Limits:
         """The same limits, and over once `off()` turns true, which must cost little to ask."""
         return replace(self, off=off)

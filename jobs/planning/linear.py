@@ -138,7 +138,7 @@ class _Builder:
     def linear(self) -> Linear:
         lp = highspy.HighsLp()
         lp.num_col_, lp.num_row_ = self.over + 1, self.cap_row + 1
-        _fill(lp, list(self._entries()))
+        filled(lp, list(self._entries()))
         lp.col_cost_ = self._costs()
         lp.col_lower_, lp.col_upper_ = self._column_bounds()
         lp.row_lower_, lp.row_upper_ = self._row_bounds()
@@ -154,7 +154,7 @@ class _Builder:
     def _entries(self) -> Iterator[Triples]:
         kind = self.program.levels.kind
         yield np.arange(self.picks), self.made_row, np.ones(self.picks)
-        yield from self._uses()
+        yield from uses_of(self.program, self.scope.columns, self.scope.days, self.usage_rows)
         level = self.level_column[self.program.levels.at[:, self.scope.days]].ravel()
         yield level, self.usage_rows.ravel(), np.full(self.usage_rows.size, -1.0)
         for levels, row0, total0 in (
@@ -167,18 +167,6 @@ class _Builder:
         lengths = self.program.section.lengths.astype(float)
         yield self.lack0 + np.arange(self.types), np.full(self.types, self.cap_row), lengths
         yield np.array([self.over]), np.array([self.cap_row]), np.array([-1.0])
-
-    def _uses(self) -> Iterator[Triples]:
-        """Each choice uses its pieces on each day of its group that is in scope: one day of every group at a time."""
-        program, days = self.program, self.scope.days
-        counts = program.section.choices.counts[program.choice[self.scope.columns]]
-        pick, kind = np.nonzero(counts)
-        held = counts[pick, kind].astype(float)
-        group = program.group[self.scope.columns[pick]]
-        first, after = np.searchsorted(days, program.first[group]), np.searchsorted(days, program.after[group])
-        for offset in range(int((after - first).max(initial=0))):
-            within = np.nonzero(first + offset < after)[0]
-            yield pick[within], self.usage_rows[kind[within], first[within] + offset], held[within]
 
     def _costs(self) -> FloatArray:
         scope = self.scope
@@ -208,7 +196,21 @@ class _Builder:
         return lower, upper
 
 
-def _fill(lp: highspy.HighsLp, parts: Sequence[Triples]) -> None:
+def uses_of(program: Program, columns: IntArray, days: IntArray, usage_rows: IntArray) -> Iterator[Triples]:
+    """Each choice uses its pieces on each of `days` that its group has: one day of every group at a time.
+    `usage_rows` is (types, days)."""
+    counts = program.section.choices.counts[program.choice[columns]]
+    pick, kind = np.nonzero(counts)
+    held = counts[pick, kind].astype(float)
+    group = program.group[columns[pick]]
+    first, after = np.searchsorted(days, program.first[group]), np.searchsorted(days, program.after[group])
+    for offset in range(int((after - first).max(initial=0))):
+        within = np.nonzero(first + offset < after)[0]
+        yield pick[within], usage_rows[kind[within], first[within] + offset], held[within]
+
+
+def filled(lp: highspy.HighsLp, parts: Sequence[Triples]) -> None:
+    """Lay the entries given as (column, row, value) into the program, column by column."""
     column, row, value = (np.concatenate(arrays) for arrays in zip(*parts, strict=True))
     order = np.lexsort((row, column))
     starts = np.concatenate([[0], np.cumsum(np.bincount(column, minlength=lp.num_col_))])

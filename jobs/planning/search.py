@@ -16,6 +16,7 @@ import numpy as np
 
 from jobs.planning.answer import PROVED_GAP
 from jobs.planning.dive import OVER_COST, Dive, Manner
+from jobs.planning.fitting import fitted
 from jobs.planning.least_cost import cost_of_days
 from jobs.planning.least_short import over_all, short_of_all_days, short_of_few_days
 from jobs.planning.limits import Limits
@@ -35,28 +36,32 @@ _WHOLE = 2_500
 _SHORTER = 1_000
 _FEW = 0.1
 _OUTWARD = 0.6
+_FIT = 0.7
+_PLANS = 3
 _WINDOWS = 0.25
 _DAYS = 9
+_FEW_DAYS = 4
+_LIFT = 0.003
 _NEARLY = 0.0005
 
 
 @dataclass(frozen=True)
 class Turn:
-    """One way to look for a plan: outward, or by a dive shuffled so."""
+    """One way to look for a plan: by fitting, another each number; else outward; else by a dive shuffled so."""
 
     way: Way | None = None
     shuffle: int = 0
+    fit: int | None = None
 
 
 _COVER = 8
 _STIRRED = Way(60, 1, rounding=True)
 _BARE = Way(30, 2, simplified=False)
-_FIRST = (Turn(Way(30)), Turn(_STIRRED), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1), Turn(Way(30, 4)))
-_SECOND = (Turn(), Turn(_BARE), Turn(_STIRRED), Turn(shuffle=2), Turn(Way(30, 5)), Turn(Way(60, 6)))
-_NARROW = Way(10, 1, rounding=True)
-_APART = (Turn(), Turn(_NARROW), Turn(Way(30)), Turn(_STIRRED), Turn(_BARE), Turn(shuffle=1), Turn(Way(60, 3)))
-_ALONE = (_FIRST[0], Turn(), *_APART[3:], Turn(shuffle=2))
-_JOINED = _APART[2:]
+_FIRST = (Turn(Way(30)), Turn(fit=0), Turn(_STIRRED), Turn(fit=2), Turn(_BARE), Turn(fit=4), Turn(shuffle=1))
+_SECOND = (Turn(fit=1), Turn(), Turn(fit=3), Turn(_BARE), Turn(fit=5), Turn(_STIRRED), Turn(shuffle=2))
+_APART = (Turn(fit=0), Turn(fit=1), Turn(), Turn(fit=2), Turn(Way(30)), *(Turn(fit=n) for n in range(3, 9)))
+_JOINED = (Turn(fit=9), Turn(_BARE), Turn(fit=10), Turn(_STIRRED), Turn(fit=11), Turn(shuffle=2))
+_ALONE = (Turn(Way(30)), Turn(), Turn(fit=0), Turn(_STIRRED), Turn(fit=1), Turn(_BARE), Turn(shuffle=1))
 _LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
 _LARGE_BESIDE = (Turn(Way(30)), *(Turn(shuffle=n) for n in (1, 8, 9, 10)))
 
@@ -106,13 +111,14 @@ class SectionSearch:
         found = self._bound_short() if self.program.limiting.any() else None
         if found is not None:
             self._short_of_few(found)
+        self._cost_of_few()
         turns = self._turns()
         for at, turn in enumerate(turns):
             if self._done():
                 break
             self.limits.tell(0.3 + 0.6 * at / len(turns), f"{self.name}: composing runs")
             self._take(turn)
-            if at == 0 and found is not None and not self.place.number:
+            if at == (_PLANS if self.small else 0) and found is not None and not self.place.number:
                 self._least_short(found)
         return self.plan
 
@@ -183,21 +189,37 @@ class SectionSearch:
             self.standing.lift_cost(CostBound(cap, found.bound, found.slope))
         return self.known[1]
 
+    def _cost_of_few(self) -> None:
+        """What few days prove beyond the relaxation, before a plan is looked for: it says how good is good enough."""
+        cap = self.plan.short_bound
+        found = self._relaxed(cap) if self.small and not (self.place.number and self.place.together) else None
+        if found is not None and not self._done():
+            enough, limits = (1 + _LIFT) * found.bound, self.limits.within(_FEW)
+            bound = cost_of_days(self.program, found, self._most_short(cap), _FEW_DAYS, enough, limits)
+            self.standing.lift_cost(CostBound(cap, bound, -math.inf))
+
     def _take(self, turn: Turn) -> None:
         cap = self.plan.short_bound
         found = self._relaxed(cap)
         if found is None or self._done():
             return
-        if turn.way is not None:
+        if turn.fit is not None:
+            self._fit(found, cap, turn.fit)
+        elif turn.way is not None:
             goal, limits = self._goal(cap), self.limits.within(_OUTWARD)
             self.standing.offer(Outward(self.program, found, self._most_short(cap), limits, goal, turn.way).plan())
         else:
             self.standing.offer(self._dive(found, cap).plan(self._manner(found, cap, turn.shuffle)))
         if not self._done():
             self._prove(found, cap)
-        if not self._done() and (turn.way is None or not self.small):
+        if not self._done() and turn.fit is None and turn.way is None and (turn.shuffle or not self.small):
             self._compose_windows(found, cap, self.limits.within(_WINDOWS) if self.small else self.limits)
             self._whole_cost(found, cap)
+
+    def _fit(self, found: Relaxation, cap: int, turn: int) -> None:
+        most = self.plan.cost if self.plan.short <= cap else math.inf
+        limits = self.limits.within(_FIT)
+        self.standing.offer(fitted(self.program, found, self._most_short(cap), self._goal(cap), most, turn, limits))
 
     def _most_short(self, cap: int) -> int | None:
         return cap if self.program.limiting.any() else None

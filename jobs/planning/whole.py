@@ -22,11 +22,12 @@ from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program, quie
 @dataclass(frozen=True)
 class Outcome:
     """`picks` are whole numbers over the scope's columns, or None; `bound` is infinite where there are none; `value`
-    is what they come to."""
+    is what they come to. `values` is what every column of the program stands at."""
 
     picks: IntArray | None
     bound: float
     value: float = INFINITE
+    values: FloatArray | None = None
 
 
 def settled(
@@ -97,5 +98,6 @@ def _outcome(highs: highspy.Highs, picks: int) -> Outcome:
         return Outcome(None, INFINITE)
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
         return Outcome(None, info.mip_dual_bound)
-    values = np.array(highs.getSolution().col_value)[:picks]
-    return Outcome(np.rint(values).astype(np.int64), info.mip_dual_bound, info.objective_function_value)
+    values = np.array(highs.getSolution().col_value)
+    whole = np.rint(values[:picks]).astype(np.int64)
+    return Outcome(whole, info.mip_dual_bound, info.objective_function_value, values)
