@@ -25,7 +25,7 @@ from jobs.planning.rooms import Room
 _REACH_MM = 300.0
 _CHOICES = 24
 _LIKELY = 2
-_SWEEPS = 150
+_SWEEPS = 120
 _HOT_MM, _COLD_MM = 60.0, 15.0
 _OVER_MM = 150.0
 _NEVER = 1e9

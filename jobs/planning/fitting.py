@@ -13,7 +13,7 @@ from jobs.planning.program import Program
 from jobs.planning.relax import Relaxation
 from jobs.planning.rooms import room_for
 
-_COPIES = 6
+_COPIES = 4
 _EASY = 0.6
 _ROOM = 0.5
 _MENDED = 2

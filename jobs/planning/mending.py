@@ -121,7 +121,6 @@ class Mending:
             start=window.start(),
             gap_mm=_GAP_MM,
             target=window.worth() - wanted if wanted > 0 else -INFINITE,
-            options={"presolve": "off"},
         )
         if outcome.picks is None:
             return picks

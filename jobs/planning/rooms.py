@@ -19,6 +19,7 @@ from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program
 from jobs.planning.relax import Relaxation
 
 _REACH_MM = 300.0
+_REST_MM = 150.0
 _RETURNS = 4
 _SHARES = (1.0, 0.1)
 _STIR = 0.5
@@ -48,8 +49,9 @@ def room_for(
 ) -> Room | None:
     """Room near `found` for a plan at most `most_short` short, itself worth `worth` if that is soon found, else more;
     other room each `turn`. None where time ran out."""
-    columns = np.nonzero((found.reduced <= _REACH_MM) | (program.rank(found.reduced) < 2))[0]
     core = _core(program, found, turn)
+    reach = np.where(core[program.group], _REACH_MM, _REST_MM)
+    columns = np.nonzero((found.reduced <= reach) | (program.rank(found.reduced) < 2))[0]
     dive = Dive(program, columns, most_short, limits, core)
     manner = Manner(shuffle=turn, most=worth, returns=_RETURNS)
     if dive.settled(manner) is None and dive.settled(replace(manner, most=INFINITE)) is None:

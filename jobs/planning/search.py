@@ -36,7 +36,7 @@ _WHOLE = 2_500
 _SHORTER = 1_000
 _FEW = 0.1
 _OUTWARD = 0.6
-_FIT = 0.7
+_FIT = 0.4
 _PLANS = 3
 _WINDOWS = 0.25
 _DAYS = 9
@@ -57,9 +57,20 @@ class Turn:
 _COVER = 8
 _STIRRED = Way(60, 1, rounding=True)
 _BARE = Way(30, 2, simplified=False)
+_NARROW = Way(10, 1, rounding=True)
 _FIRST = (Turn(Way(30)), Turn(fit=0), Turn(_STIRRED), Turn(fit=2), Turn(_BARE), Turn(fit=4), Turn(shuffle=1))
 _SECOND = (Turn(fit=1), Turn(), Turn(fit=3), Turn(_BARE), Turn(fit=5), Turn(_STIRRED), Turn(shuffle=2))
-_APART = (Turn(fit=0), Turn(fit=1), Turn(), Turn(fit=2), Turn(Way(30)), *(Turn(fit=n) for n in range(3, 9)))
+_APART = (
+    Turn(_NARROW),
+    Turn(fit=0),
+    Turn(fit=1),
+    Turn(),
+    Turn(fit=2),
+    Turn(Way(30)),
+    Turn(fit=3),
+    Turn(_STIRRED),
+    Turn(fit=4),
+)
 _JOINED = (Turn(fit=9), Turn(_BARE), Turn(fit=10), Turn(_STIRRED), Turn(fit=11), Turn(shuffle=2))
 _ALONE = (Turn(Way(30)), Turn(), Turn(fit=0), Turn(_STIRRED), Turn(fit=1), Turn(_BARE), Turn(shuffle=1))
 _LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
@@ -206,7 +217,7 @@ class SectionSearch:
         if turn.fit is not None:
             self._fit(found, cap, turn.fit)
         elif turn.way is not None:
-            goal, limits = self._goal(cap), self.limits.within(_OUTWARD)
+            goal, limits = self._goal(cap), self.limits.within(_OUTWARD if self.place.together else _FIT)
             self.standing.offer(Outward(self.program, found, self._most_short(cap), limits, goal, turn.way).plan())
         else:
             self.standing.offer(self._dive(found, cap).plan(self._manner(found, cap, turn.shuffle)))

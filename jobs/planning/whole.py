@@ -57,6 +57,9 @@ def settled(
     all_options = {"mip_max_nodes": nodes, "mip_rel_gap": share_gap, "mip_abs_gap": max(gap_mm, 1e-6)}
     all_options |= {"mip_detect_symmetry": False, "mip_heuristic_run_feasibility_jump": False}
     all_options |= {"objective_target": target, **(options or {})}
+    if start is not None:
+        # HiGHS 1.16 with presolve puts a first solution at less than it costs, and then finds none better.
+        all_options["presolve"] = "off"
     for option, value in all_options.items():
         highs.setOptionValue(option, value)
     if start is not None:
