@@ -21,7 +21,7 @@ from jobs.planning.relax import Relaxation
 _REACH_MM = 300.0
 _REST_MM = 150.0
 _RETURNS = 4
-_SHARES = (1.0, 0.1)
+_SHARES = (1.0, 0.1, 2.0)
 _STIR = 0.5
 _PLENTY = 1_000_000
 _TINY = 1e-5
@@ -64,7 +64,8 @@ def _core(program: Program, found: Relaxation, turn: int) -> BoolArray:
     weight = found.prices.sum(axis=0)
     if turn:
         weight = weight * (1.0 + _STIR * np.random.default_rng(turn).random(len(weight)))
-    days = weight >= min(_SHARES[turn % len(_SHARES)] * weight.sum(), weight.max())
+    share = _SHARES[turn % len(_SHARES)]
+    days = weight >= min(share * weight.sum(), max(share, 1.0) * weight.max())
     sums = np.concatenate([[0], days.cumsum()])
     core: BoolArray = sums[program.after] > sums[program.first]
     return core

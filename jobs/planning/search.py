@@ -36,7 +36,9 @@ _WHOLE = 2_500
 _SHORTER = 1_000
 _FEW = 0.1
 _OUTWARD = 0.6
-_FIT = 0.4
+_APART_OUTWARD = 0.3
+_FIT = 0.6
+_LAST = 1.5
 _PLANS = 3
 _WINDOWS = 0.25
 _DAYS = 9
@@ -58,19 +60,9 @@ _COVER = 8
 _STIRRED = Way(60, 1, rounding=True)
 _BARE = Way(30, 2, simplified=False)
 _NARROW = Way(10, 1, rounding=True)
-_FIRST = (Turn(Way(30)), Turn(fit=0), Turn(_STIRRED), Turn(fit=2), Turn(_BARE), Turn(fit=4), Turn(shuffle=1))
-_SECOND = (Turn(fit=1), Turn(), Turn(fit=3), Turn(_BARE), Turn(fit=5), Turn(_STIRRED), Turn(shuffle=2))
-_APART = (
-    Turn(_NARROW),
-    Turn(fit=0),
-    Turn(fit=1),
-    Turn(),
-    Turn(fit=2),
-    Turn(Way(30)),
-    Turn(fit=3),
-    Turn(_STIRRED),
-    Turn(fit=4),
-)
+_FIRST = (Turn(Way(30)), Turn(_STIRRED), Turn(fit=1), Turn(_BARE), Turn(fit=2), Turn(Way(60, 3)), Turn(shuffle=1))
+_SECOND = (Turn(), Turn(fit=0), Turn(_BARE), Turn(fit=3), Turn(_STIRRED), Turn(fit=4), Turn(shuffle=2))
+_APART = (Turn(), Turn(fit=0), Turn(_NARROW), Turn(fit=1), Turn(fit=2), Turn(Way(30)), Turn(fit=3), Turn(_STIRRED))
 _JOINED = (Turn(fit=9), Turn(_BARE), Turn(fit=10), Turn(_STIRRED), Turn(fit=11), Turn(shuffle=2))
 _ALONE = (Turn(Way(30)), Turn(), Turn(fit=0), Turn(_STIRRED), Turn(fit=1), Turn(_BARE), Turn(shuffle=1))
 _LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
@@ -114,7 +106,8 @@ class SectionSearch:
             found = self._bound_short()
             if found is not None and self.plan.short_bound == 0 < self.plan.short:
                 self._reach_cover()
-                self._least_short(found)
+                self._prove_short(found)
+                self._less_short(found)
         return self.plan
 
     def best(self) -> SectionPlan:
@@ -129,9 +122,16 @@ class SectionSearch:
                 break
             self.limits.tell(0.3 + 0.6 * at / len(turns), f"{self.name}: composing runs")
             self._take(turn)
-            if at == (_PLANS if self.small else 0) and found is not None and not self.place.number:
-                self._least_short(found)
+            if found is not None and not self.place.number:
+                self._after(at, found)
         return self.plan
+
+    def _after(self, at: int, found: Relaxation) -> None:
+        """Prove more of the shortage once there is a plan; where that is not enough, once others had their turn."""
+        if at == 0:
+            self._prove_short(found)
+        if at == (_PLANS if self.small else 0):
+            self._less_short(found)
 
     def _turns(self) -> Sequence[Turn]:
         """What to try, in order. Of two hands on one section each has ways of its own; the second takes shuffled
@@ -162,15 +162,17 @@ class SectionSearch:
             reach = min(plan.short, plan.short_bound + _SHORTER)
             self.standing.lift_short(short_of_few_days(self.program, found, reach, self.standing.short_step, limits))
 
-    def _least_short(self, found: Relaxation) -> None:
-        """Prove that more must be short, or find a plan that is less so."""
-        step = self.standing.short_step
+    def _prove_short(self, found: Relaxation) -> None:
+        """Prove that as much as the plan lacks must be short."""
         if self.plan.short > self.plan.short_bound and not self.limits.over():
             self.limits.tell(0.5, f"{self.name}: proving the least shortage")
-            limits = self.limits.within(0.4)
+            step, limits = self.standing.short_step, self.limits.within(0.4)
             self.standing.lift_short(short_of_few_days(self.program, found, self.plan.short, step, limits))
+
+    def _less_short(self, found: Relaxation) -> None:
+        """Find a plan that is less short, or prove that there is none."""
         if self.plan.short > self.plan.short_bound and not self.limits.over():
-            limits = self.limits.within(0.6)
+            step, limits = self.standing.short_step, self.limits.within(0.6)
             outcome = short_of_all_days(self.program, found, self.plan.picks, step, limits)
             self.standing.lift_short(outcome.bound)
             self.standing.offer(outcome.picks)
@@ -214,10 +216,12 @@ class SectionSearch:
         found = self._relaxed(cap)
         if found is None or self._done():
             return
-        if turn.fit is not None:
+        if turn.fit is not None and self.limits.left() < _LAST:
+            self._compose_windows(found, cap, self.limits)
+        elif turn.fit is not None:
             self._fit(found, cap, turn.fit)
         elif turn.way is not None:
-            goal, limits = self._goal(cap), self.limits.within(_OUTWARD if self.place.together else _FIT)
+            goal, limits = self._goal(cap), self.limits.within(_OUTWARD if self.place.together else _APART_OUTWARD)
             self.standing.offer(Outward(self.program, found, self._most_short(cap), limits, goal, turn.way).plan())
         else:
             self.standing.offer(self._dive(found, cap).plan(self._manner(found, cap, turn.shuffle)))
