@@ -54,7 +54,7 @@ def settled(
     linear.model.integrality_ = kinds
     highs = quiet_highs(limits)
     highs.passModel(linear.model)
-    all_options = {"mip_max_nodes": nodes, "mip_rel_gap": share_gap, "mip_abs_gap": max(gap_mm, 1e-6)}
+    all_options: dict[str, Any] = {"mip_max_nodes": nodes, "mip_rel_gap": share_gap, "mip_abs_gap": max(gap_mm, 1e-6)}
     all_options |= {"mip_detect_symmetry": False, "mip_heuristic_run_feasibility_jump": False}
     all_options |= {"objective_target": target, **(options or {})}
     if start is not None:
