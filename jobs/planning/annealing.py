@@ -97,8 +97,9 @@ class Annealing:
         real = self.columns >= 0
         likely = np.where(real, np.maximum(self.room.likely[self.columns], 0.0) + 1e-9, 0.0)
         reached = np.cumsum(likely / likely.sum(axis=1, keepdims=True), axis=1)[self.run]
-        drawn: IntArray = (self.rng.random((copies, len(self.run), 1)) > reached[None]).sum(axis=2)
-        return np.minimum(drawn, real.sum(axis=1)[self.run] - 1)
+        place = (self.rng.random((copies, len(self.run), 1)) > reached[None]).sum(axis=2)
+        drawn: IntArray = np.minimum(place, real.sum(axis=1)[self.run] - 1)
+        return drawn
 
     def _spare(self, now: IntArray) -> Singles:
         """(copies, days and one that never binds, types): what is in use less the room for it."""
