@@ -77,9 +77,8 @@ class Mending:
     def _true_cost(self) -> FloatArray:
         """What a piece over costs: where stock ends it is short, elsewhere one more is in use at most."""
         section = self.program.section
-        at_stock = self.room.most < self.room.most.max(axis=1, keepdims=True)
-        short = _SHORT * section.lengths[:, None]
-        return np.where(at_stock & self.program.limiting[:, None], short, section.price[:, None]).astype(float)
+        at_stock = self.program.limiting[:, None] & (self.room.most >= section.on_hand)
+        return np.where(at_stock, _SHORT * section.lengths[:, None], section.price[:, None]).astype(float)
 
     def fits(self, picks: IntArray, goal: float) -> bool:
         """Whether a plan keeps within the room and comes to at most `goal`."""

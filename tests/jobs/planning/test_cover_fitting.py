@@ -71,8 +71,9 @@ def test_windows_never_make_a_plan_worse(case: Case):
     assert mending.worth(mended) <= mending.worth(picks) + program.days * 30.0
 
 
-def test_a_fitted_plan_is_whole_and_comes_out_the_same_again(case: Case):
-    program, found, most_short, _ = case
+def test_a_fitted_plan_is_whole_and_comes_out_the_same_again():
+    program = program_for(TRIALS[1])
+    _, found, most_short = bounds_of(program)
     goal = 1.001 * found.bound
     plans = [fitted(program, found, most_short, goal, np.inf, 0, Limits()) for _ in range(2)]
     assert plans[0] is not None
