@@ -86,11 +86,11 @@ def test_a_plan_that_fits_its_room_costs_what_the_room_and_its_joints_do(case: C
     program, found, _, room = case
     mending = Mending(program, found, room, 0)
     picks = mending.mended(Annealing(program, found, room, 0).plans(1, Limits())[0], room.value + 2_000.0, Limits())
-    if mending.fits(picks, np.inf):
-        short, cost = program.measure(picks)
-        assert cost <= mending.worth(picks)
-        lacking = np.where(program.limiting[:, None], room.most - program.section.on_hand, 0)
-        assert short <= program.section.lengths @ lacking.max(axis=1, initial=0)
+    assert mending.fits(picks, np.inf)
+    short, cost = program.measure(picks)
+    assert cost <= mending.worth(picks)
+    lacking = np.where(program.limiting[:, None], room.most - program.section.on_hand, 0)
+    assert short <= program.section.lengths @ lacking.max(axis=1, initial=0)
 
 
 def test_no_room_is_looked_for_in_no_time():
