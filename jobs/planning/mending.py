@@ -64,7 +64,7 @@ class Mending:
         now, tried = self.worth(picks), np.zeros(self.program.days, dtype=bool)
         while not self.fits(picks, goal) and not tried.all() and not limits.over():
             day = self._some_day(picks, tried)
-            free = self._about(day, size)
+            free = self.program.about(day, size)
             new = self._composed(picks, free, reach, now - goal, limits)
             worth = self.worth(new)
             if worth < now - _STIR_MM:
@@ -95,17 +95,6 @@ class Mending:
         span = int((self.program.after - self.program.first).max())
         first, after = int(self.program.first[free].min()), int(self.program.after[free].max())
         tried[max(0, first - span) : after + span] = False
-
-    def _about(self, day: int, most: int) -> BoolArray:
-        """The groups active on a day, and on more and more days about it while they are at most `most`."""
-        program = self.program
-        free: BoolArray = (program.first <= day) & (program.after > day)
-        for reach in range(1, program.days):
-            wider = (program.first <= day + reach) & (program.after > day - reach)
-            if wider.sum() > most:
-                break
-            free = wider
-        return free
 
     def _composed(self, picks: IntArray, free: BoolArray, reach: float, wanted: float, limits: Limits) -> IntArray:
         mine = free[self.program.group]

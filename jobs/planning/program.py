@@ -121,6 +121,16 @@ class Program:
         short = int(section.lengths @ section.lacks(usage))
         return short, int(section.price @ usage.max(axis=1, initial=0)) + joints * section.joint_price
 
+    def about(self, day: int, most: int) -> BoolArray:
+        """The groups active on a day, and on more and more days about it while they are at most `most`."""
+        free: BoolArray = (self.first <= day) & (self.after > day)
+        for reach in range(1, self.days):
+            wider = (self.first <= day + reach) & (self.after > day - reach)
+            if wider.sum() > most:
+                break
+            free = wider
+        return free
+
     def level_use(self, usage: IntArray) -> IntArray:
         """The greatest use at each level of stock, for what is in use as (types, days)."""
         most = np.zeros(len(self.levels.kind), dtype=np.int64)

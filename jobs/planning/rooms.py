@@ -21,6 +21,7 @@ from jobs.planning.relax import Relaxation
 _REACH_MM = 300.0
 _REST_MM = 150.0
 _RETURNS = 4
+# Of the weight of all days, what a day must have to be settled, by turn: the fullest alone, each that matters, none.
 _SHARES = (1.0, 0.1, 2.0)
 _STIR = 0.5
 _PLENTY = 1_000_000

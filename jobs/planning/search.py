@@ -271,7 +271,7 @@ class SectionSearch:
                 if self.plan.good or limits.over():
                     return
                 picks = self.plan.picks
-                self.standing.offer(windows.better(picks, windows.about(int(day), _FREE)))
+                self.standing.offer(windows.better(picks, np.nonzero(self.program.about(int(day), _FREE))[0]))
             gained = windows.worth(self.plan.picks) < before
 
     def _prove(self, found: Relaxation, cap: int) -> None:

@@ -4,8 +4,7 @@ Dealing the choices of one plan out anew (`levels`) leaves out plans that make s
 gear cost. Here every run may take any of its choices: a mixed-integer program for each section, with shortage and
 gear cost held at the plan's. What a pair of sides keeps of each type is at most what either has; what changes is at
 least what either has beyond what is kept, and least is what `changed` counts. Exact for jobs up to `MOST_CHOICES`
-choices in all; larger ones stay as they were, and after
-`SECONDS` what was found by then is taken.
+choices in all; larger ones stay as they were, and after `SECONDS` what was found by then is taken.
 """
 
 from __future__ import annotations

@@ -32,17 +32,6 @@ class Windows:
     keep: BoolArray
     step: int
 
-    def about(self, day: int, most: int) -> IntArray:
-        """The groups active on a day, and on more and more days about it while they are at most `most`."""
-        program = self.program
-        free = (program.first <= day) & (program.after > day)
-        for reach in range(1, program.days):
-            wider = (program.first <= day + reach) & (program.after > day - reach)
-            if wider.sum() > most:
-                break
-            free = wider
-        return np.nonzero(free)[0]
-
     def worth(self, picks: IntArray) -> float:
         """What a plan comes to in mm, shortage beyond the cap included."""
         short, cost = self.program.measure(picks)
