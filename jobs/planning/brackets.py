@@ -6,7 +6,7 @@ greatest allowed and are the maker's and the engineer's to give; this module onl
 
 The positions are the fewest that keep every rule, found by going along the run and putting each bracket as
 far on as the rules allow; then the spacing is tightened as far as that number of brackets lets it, so that
-they stand evenly. Positions are whole mm along the run from its start.
+they stand evenly. Positions are whole mm along the run from its start; sentences tell them from the seat.
 """
 
 from __future__ import annotations
@@ -16,8 +16,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from jobs.planning.findings import Finding, metres
+from jobs.planning.findings import Finding
 from jobs.planning.laying import LaidRun
+from jobs.planning.reckoning import Reckoning
 from jobs.planning.runs import PanelRun
 
 Interval = tuple[int, int]
@@ -88,16 +89,16 @@ def check_brackets(
 ) -> list[Finding]:
     """A finding for each rule that these positions break: they may be fixed by what is already cast."""
     pieces = None if laid is None else laid.pieces
-    return [_finding(run, *fault) for fault in _faults(run.length_mm, tuple(positions), spacing, pieces)]
+    return [_finding(run, *fault) for fault in _faults(run.reckoning, tuple(positions), spacing, pieces)]
 
 
 @lru_cache(maxsize=20_000)
 def _faults(
-    side_mm: int, positions: tuple[int, ...], spacing: Spacing, pieces: tuple[Interval, ...] | None
+    along: Reckoning, positions: tuple[int, ...], spacing: Spacing, pieces: tuple[Interval, ...] | None
 ) -> tuple[Fault, ...]:
-    found = [*_check_ends(side_mm, positions, spacing), *_check_gaps(positions, spacing)]
+    found = [*_check_ends(along, positions, spacing), *_check_gaps(along, positions, spacing)]
     if pieces is not None:
-        found += [*_check_pieces(pieces, positions), *_check_joints(pieces, positions, spacing)]
+        found += [*_check_pieces(along, pieces, positions), *_check_joints(along, pieces, positions, spacing)]
     return tuple(found)
 
 
@@ -141,10 +142,11 @@ def _moved(
 
 
 def moved_words(run: PanelRun, moved: MovedBracket) -> Finding:
-    """A note that says it, measured from the start of the side."""
+    """A note that says it."""
+    along = run.reckoning
     sentence = (
-        f"On side {run.side + 1} of panel {run.panel} the bracket at {metres(moved.plain_mm)} would stand on the "
-        f"joint at {metres(moved.joint_mm)}: it is moved to {metres(moved.stands_mm)}."
+        f"On side {run.side + 1} of panel {run.panel} the bracket {along.told(moved.plain_mm)} would stand on the "
+        f"joint at {along.of(moved.joint_mm):,} mm: it is moved to {along.of(moved.stands_mm):,} mm."
     )
     where = f"panel {run.panel}, side {run.side + 1}"
     return Finding("bracket-moved", sentence, where, "note", run.panel, run.side)
@@ -227,41 +229,46 @@ def _widest(positions: Sequence[int]) -> int:
     return max((b - a for a, b in pairwise(positions)), default=0)
 
 
-def _check_ends(side_mm: int, positions: Sequence[int], spacing: Spacing) -> Iterator[Fault]:
+def _check_ends(along: Reckoning, positions: Sequence[int], spacing: Spacing) -> Iterator[Fault]:
     if len(positions) < spacing.least:
         yield "bracket-count", f"This run has {len(positions)} brackets; it needs at least {spacing.least}."
         return
-    for name, mm in (("start", positions[0]), ("end", side_mm - positions[-1])):
+    reckoned = sorted(map(along.of, positions))
+    for name, mm in ((along.origin, reckoned[0]), ("the far end of the run", along.length_mm - reckoned[-1])):
         if mm > spacing.end_mm:
-            yield "bracket-end", f"No bracket within {spacing.end_mm} mm of the {name} of the run."
+            yield "bracket-end", f"No bracket within {spacing.end_mm} mm of {name}."
 
 
-def _check_gaps(positions: Sequence[int], spacing: Spacing) -> Iterator[Fault]:
+def _check_gaps(along: Reckoning, positions: Sequence[int], spacing: Spacing) -> Iterator[Fault]:
     for a, b in pairwise(positions):
         if b - a > spacing.greatest_mm:
             yield (
                 "bracket-spacing",
-                f"The brackets at {metres(a)} and {metres(b)} are {b - a} mm apart; "
+                f"The brackets {along.told(a, b)} are {b - a} mm apart; "
                 f"the most is {spacing.greatest_mm} mm. Add one between.",
             )
 
 
-def _check_pieces(pieces: Sequence[Interval], positions: Sequence[int]) -> Iterator[Fault]:
+def _check_pieces(along: Reckoning, pieces: Sequence[Interval], positions: Sequence[int]) -> Iterator[Fault]:
     for start, end in pieces:
         if not any(start <= at <= end for at in positions):
+            near, far = sorted((along.of(start), along.of(end)))
             yield (
                 "piece-without-bracket",
-                f"No bracket on the piece from {metres(start)} to {metres(end)}: add one, or join differently.",
+                f"No bracket on the piece from {near:,} to {far:,} mm from {along.origin}: add one, or join "
+                "differently.",
             )
 
 
-def _check_joints(pieces: tuple[Interval, ...], positions: Sequence[int], spacing: Spacing) -> Iterator[Fault]:
+def _check_joints(
+    along: Reckoning, pieces: tuple[Interval, ...], positions: Sequence[int], spacing: Spacing
+) -> Iterator[Fault]:
     for joint in _joints(pieces):
         nearest = min((abs(at - joint) for at in positions), default=spacing.end_mm + 1)
         if nearest < spacing.clear_of_joint_mm:
-            yield "bracket-on-joint", f"A bracket stands on the joint at {metres(joint)}."
+            yield "bracket-on-joint", f"A bracket stands on the joint {along.told(joint)}."
         if nearest > spacing.end_mm:
-            yield "joint-without-bracket", f"No bracket within {spacing.end_mm} mm of the joint at {metres(joint)}."
+            yield "joint-without-bracket", f"No bracket within {spacing.end_mm} mm of the joint {along.told(joint)}."
 
 
 def _finding(run: PanelRun, code: str, sentence: str) -> Finding:

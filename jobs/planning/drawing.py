@@ -81,9 +81,9 @@ def describe(item: PanelTakeoff) -> str:
 def _describe_run(run: PanelRun, laid: LaidRun | None, brackets: Iterable[int]) -> str:
     words = f"Side {run.side + 1}, {metres(run.length_mm)}: {run.start} at its start, {run.end} at its end"
     if laid is not None:
-        pieces = " + ".join(metres(end - start) for start, end in laid.pieces)
+        pieces = " + ".join(metres(end - start) for start, end in laid.from_seat)
         beyond = "overrun" if laid.over_mm >= 0 else "filler"
-        words += f", pieces {pieces}, {beyond} {metres(abs(laid.over_mm))}"
+        words += f", pieces {pieces} from {run.reckoning.origin}, {beyond} {metres(abs(laid.over_mm))}"
     count = len(list(brackets))
     return words + (f", {count} brackets." if count else ".")
 

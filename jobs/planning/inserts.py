@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from jobs.planning.findings import Finding, metres
+from jobs.planning.findings import Finding
 from jobs.planning.geometry import TOUCH_MM, Point, dot, minus
 from jobs.planning.outline import Outline
 from jobs.planning.panels import Panel
@@ -95,12 +95,16 @@ def _under(
 
 
 def brackets_on_inserts(
-    lower: Panel, upper: Panel, runs: Sequence[PanelRun], inserts: Iterable[Insert]
+    lower: Panel,
+    upper: Panel,
+    runs: Sequence[PanelRun],
+    inserts: Iterable[Insert],
+    lower_runs: Sequence[PanelRun] = (),
 ) -> tuple[dict[str, tuple[int, ...]], tuple[Finding, ...]]:
     """The bracket positions that inserts already cast give the runs of the panel above, by run key.
 
     Every run is there, with no position where it has no insert: `check_brackets` then says what it lacks.
-    An insert under none of the upper panel's sides has a note.
+    An insert under none of the upper panel's sides has a note, told along the run of `lower_runs` that it was cast in.
     """
     placing = place(upper, lower)
     fixed: dict[str, list[int]] = {run.key: [] for run in runs}
@@ -108,7 +112,7 @@ def brackets_on_inserts(
     for insert in inserts:
         met = _run_over(insert, lower.outline, upper.outline, placing, runs)
         if met is None:
-            findings.append(_unused(lower, upper, insert))
+            findings.append(_unused(lower, upper, insert, lower_runs))
         else:
             fixed[met[0].key].append(met[1])
     return {key: tuple(sorted(at)) for key, at in fixed.items()}, tuple(findings)
@@ -148,14 +152,22 @@ def _no_insert(lower: Panel, upper: Panel, run: PanelRun, mm: int, side: int | N
     where = f"panel {upper.mark}, side {run.side + 1}"
     facing = f"panel {lower.mark} has no side there facing the same way"
     why = facing if side is None else f"side {side + 1} of panel {lower.mark} has no form"
-    sentence = f"The bracket at {metres(mm)} on side {run.side + 1} of panel {upper.mark} has no insert: {why}."
+    sentence = (
+        f"On side {run.side + 1} of panel {upper.mark} the bracket {run.reckoning.told(mm)} has no insert: {why}."
+    )
     return Finding("bracket-without-insert", sentence, where, "warn", upper.mark, run.side)
 
 
-def _unused(lower: Panel, upper: Panel, insert: Insert) -> Finding:
+def _unused(lower: Panel, upper: Panel, insert: Insert, lower_runs: Iterable[PanelRun]) -> Finding:
     where = f"panel {lower.mark}, side {insert.side + 1}"
+    run = next((run for run in lower_runs if run.side == insert.side), None)
+    at = (
+        f"{insert.along_mm:,} mm from the start of that side"
+        if run is None
+        else run.reckoning.told(insert.along_mm - run.starts_mm)
+    )
     sentence = (
-        f"The insert at {metres(insert.along_mm)} in side {insert.side + 1} of panel {lower.mark} is under no run "
-        f"of panel {upper.mark}: it stays unused."
+        f"In side {insert.side + 1} of panel {lower.mark} the insert {at} is under no run of panel {upper.mark}: "
+        "it stays unused."
     )
     return Finding("insert-unused", sentence, where, "note", lower.mark, insert.side)

@@ -37,6 +37,12 @@ class LaidRun:
         return tuple(end for _, end in self.pieces[:-1])
 
     @property
+    def from_seat(self) -> tuple[tuple[int, int], ...]:
+        """The pieces as they are told, by distances from the end they are laid from, the first piece first."""
+        reckoned = self.run.reckoning
+        return tuple(sorted((min(ends), max(ends)) for ends in (tuple(map(reckoned.of, each)) for each in self.pieces)))
+
+    @property
     def over_mm(self) -> int:
         """What the pieces have beyond the side; negative is filler."""
         return self.total_mm - self.run.length_mm
@@ -119,11 +125,21 @@ def _check_joints(laid: LaidRun, near_mm: int) -> list[Finding]:
                     _finding(
                         laid,
                         "joint-near-seat",
-                        f"The joint at {metres(joint)} is {abs(joint - seat)} mm from a seat; keep it "
-                        f"{near_mm} mm away. Change the order of the pieces or their lengths.",
+                        f"{_near_words(laid.run, joint, seat)}; keep it {near_mm} mm away. Change the order of the "
+                        "pieces or their lengths.",
                     )
                 )
     return found
+
+
+def _near_words(run: PanelRun, joint_mm: int, seat_mm: int) -> str:
+    """How near a joint is to a seat: its own, or that of the next run where this one passes."""
+    reckoned, off = run.reckoning, abs(joint_mm - seat_mm)
+    if reckoned.of(seat_mm) == 0:
+        return f"The joint is {off} mm from {reckoned.origin}"
+    passes = (run.end if seat_mm else run.start) == "passes"
+    seat = "the corner it passes, where the next run seats" if passes else "its other seat"
+    return f"The joint {reckoned.told(joint_mm)} is {off} mm from {seat}"
 
 
 def seats_along(run: PanelRun) -> list[int]:

@@ -16,6 +16,7 @@ from jobs.planning.corners import End, ends_of
 from jobs.planning.geometry import edges, ray_hits
 from jobs.planning.outline import Outline
 from jobs.planning.panels import Hand, Panel
+from jobs.planning.reckoning import Reckoning
 
 # A side, its length and ends, and the bounds of its run with where it begins.
 _Shaped = tuple[int, tuple[int, End, End], tuple[int, int, int]]
@@ -89,6 +90,12 @@ class PanelRun:
             if self.end == held:
                 return "end"
         return "start"
+
+    @property
+    def reckoning(self) -> Reckoning:
+        """How places along it are told to people: from the end its pieces are laid from."""
+        held = self.start if self.laid_from == "start" else self.end
+        return Reckoning(self.length_mm, self.laid_from == "end", held)
 
 
 def runs_of(panel: Panel, rules: RunRules) -> tuple[PanelRun, ...]:

@@ -156,7 +156,8 @@ def fixed_brackets(job: Job, panels: Sequence[Panel]) -> tuple[dict[str, tuple[i
         if lower in above:
             upper = by_mark[above[lower]]
             inserts = [Insert(side, along) for side, along in stored or ()]
-            at, unused = brackets_on_inserts(by_mark[lower], upper, runs_of(upper, run_rules(job)), inserts)
+            below, rules = by_mark[lower], run_rules(job)
+            at, unused = brackets_on_inserts(below, upper, runs_of(upper, rules), inserts, runs_of(below, rules))
             fixed |= at
             findings += unused
     return fixed, findings

@@ -180,7 +180,7 @@ def _panel(panel: Panel, met: _Met) -> PanelSheet:
 
 
 def _side(run: PanelRun, item: PanelTakeoff, met: _Met, inserts: Sequence[InsertPlace], cast_below: str) -> SideSheet:
-    laid, sides = item.laid.get(run.key), item.panel.outline.sides
+    laid, sides, along = item.laid.get(run.key), item.panel.outline.sides, run.reckoning.of
     own = [one.insert.along_mm - run.starts_mm for one in inserts if one.insert.side == run.side]
     corners = (run.side - 1) % len(sides) + 1, (run.side + 1) % len(sides) + 1
     near, far = corners if run.laid_from == "start" else reversed(corners)
@@ -190,24 +190,17 @@ def _side(run: PanelRun, item: PanelTakeoff, met: _Met, inserts: Sequence[Insert
         near,
         far,
         _set(laid, met.codes.get(run.key, ()), met.labels.get(run.key, ())) if laid else (),
-        tuple(sorted(_from(run, mm) for mm in laid.joints)) if laid else (),
-        tuple(sorted(_from(run, mm) for mm in item.brackets.get(run.key, ()))),
-        tuple(sorted(_from(run, mm) for mm in own)),
+        tuple(sorted(map(along, laid.joints))) if laid else (),
+        tuple(sorted(map(along, item.brackets.get(run.key, ())))),
+        tuple(sorted(map(along, own))),
         laid.over_mm if laid else 0,
-        tuple(sorted((_from(run, one.joint_mm), _from(run, one.stands_mm)) for one in item.moved.get(run.key, ()))),
+        tuple(sorted((along(one.joint_mm), along(one.stands_mm)) for one in item.moved.get(run.key, ()))),
         cast_below,
     )
 
 
 def _set(laid: LaidRun, codes: Sequence[str], labels: Sequence[str]) -> tuple[Set, ...]:
-    spans = laid.pieces if laid.run.laid_from == "start" else tuple(reversed(laid.pieces))
-    if len(spans) != len(codes):
+    if len(laid.pieces) != len(codes):
         return ()
     tags = labels or [""] * len(codes)
-    ends = [sorted((_from(laid.run, start), _from(laid.run, end))) for start, end in spans]
-    return tuple(Set(code, tag, a, b) for code, tag, (a, b) in zip(codes, tags, ends, strict=True))
-
-
-def _from(run: PanelRun, mm: int) -> int:
-    """A place along the run as its distance from the end that the pieces are laid from."""
-    return mm if run.laid_from == "start" else run.length_mm - mm
+    return tuple(Set(code, tag, a, b) for code, tag, (a, b) in zip(codes, tags, laid.from_seat, strict=True))

@@ -10,6 +10,8 @@ from django.utils.safestring import mark_safe
 from inventory.views.access import allow
 from jobs.models import Job, Panel
 from jobs.planning.drawing import draw_panel
+from jobs.planning.runs import PanelRun
+from jobs.planning.takeoff import PanelTakeoff
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.job_page import AT_ONCE, SHOWN_FLAGS, heaviest_first
 from jobs.selectors.panels import reading_order
@@ -57,7 +59,11 @@ def panel(request: HttpRequest, pk: int) -> HttpResponse:
         "item": item,
         # Our own drawing: every text in it is escaped as it is drawn.
         "drawing": mark_safe(draw_panel(item, below)),
-        "runs": [(run, item.laid.get(run.key), item.brackets.get(run.key, ())) for run in item.runs],
+        "runs": [(run, item.laid.get(run.key), _from_seat(run, item)) for run in item.runs],
         "findings": heaviest_first([finding for finding in takeoff.findings if finding.panel == found.mark]),
     }
     return render(request, "jobs/panel.html", context)
+
+
+def _from_seat(run: PanelRun, item: PanelTakeoff) -> list[int]:
+    return sorted(map(run.reckoning.of, item.brackets.get(run.key, ())))

@@ -86,6 +86,21 @@ def test_a_panel_that_seats_at_its_other_end_is_measured_from_there():
     assert [(p.start_mm, p.end_mm) for p in side.pieces] == [(0, 3500), (3500, 6500)] and side.joints == (3500,)
 
 
+def test_flags_count_from_the_seat_as_the_sheet_does(client_as):
+    """Inserts cast at 400, 2,500 and 5,000 mm of a side of 6.0 m that seats at its end: one on the joint at 3.5 m."""
+    job = planned()
+    job.panels.update(seats_at="end")
+    job.panels.filter(mark="A1").update(inserts=[[0, 400], [0, 2500], [0, 5000]])
+    sheet = setting_out(job.pours.get(name="P2"))
+    assert first(sheet).joints == (3500,) and first(sheet).brackets == (1000, 3500, 5600)
+    told = {finding.sentence for finding in sheet.panels[0].findings if finding.side == 0}
+    assert "A bracket stands on the joint 3,500 mm from the seat." in told
+    assert any("1,000 and 3,500 mm from the seat are 2500 mm apart" in sentence for sentence in told)
+    for page in ("job-cut-list", "job-flags"):
+        shown = client_as("planner").get(reverse(page, args=[job.pk])).content.decode()
+        assert "A bracket stands on the joint 3,500 mm from the seat." in shown
+
+
 def test_inserts_stand_where_the_brackets_of_the_panel_above_will():
     job = planned()
     low = first(setting_out(job.pours.get(name="P1")))
@@ -133,7 +148,7 @@ def test_a_flag_on_a_sheet_says_which_side_it_is_on(client_as):
     build.form(5900)
     PlannedRun.objects.filter(panel__mark="A1", side=2).update(pieces=["E150-5900-1", "E150-3000-0"])
     page = client_as("site lead").get(reverse("pour-sheet", args=[job.pours.get(name="P1").pk])).content.decode()
-    assert "Panel A1, side 3: The joint at 5.9 m is 100 mm from a seat" in page
+    assert "Panel A1, side 3: The joint 5,900 mm from the seat is 100 mm from the corner it passes" in page
 
 
 def test_a_run_beside_the_forms_of_another_says_where_it_begins():

@@ -8,7 +8,14 @@ from itertools import combinations, pairwise
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from jobs.planning.brackets import Spacing, bracket_count, bracket_positions, check_brackets
+from jobs.planning.brackets import (
+    Spacing,
+    bracket_count,
+    bracket_positions,
+    check_brackets,
+    moved_brackets,
+    moved_words,
+)
 from jobs.planning.laying import best_order, check_laid, lay
 from jobs.planning.runs import RunRules, runs_of
 
@@ -80,6 +87,31 @@ def test_positions_fixed_by_what_is_cast_are_flagged_where_they_do_not_fit():
     laid = lay(run, [3000, 3000])
     codes = {found.code for found in check_brackets(run, (300, 1500, 3000, 4500), EVERY, laid)}
     assert codes == {"bracket-spacing", "bracket-on-joint", "bracket-end"}
+
+
+@given(pieces_of_a_run, st.lists(st.integers(0, 15000), min_size=1, max_size=6))
+def test_what_is_told_of_a_run_is_the_same_whichever_end_it_seats_at(lengths, at):
+    """A run seen in a mirror: places are told from the seat, not from the start of the side."""
+    told = []
+    for hand in ("start", "end"):
+        run = run_of(sum(lengths), hand)
+        laid = lay(run, lengths)
+        places = sorted({run.reckoning.of(min(mm, run.length_mm)) for mm in at})
+        found = [*check_brackets(run, places, EVERY, laid), *check_laid(laid)]
+        told.append(sorted(one.sentence for one in found))
+    assert told[0] == told[1]
+
+
+def test_a_bracket_moved_off_a_joint_is_told_from_the_seat():
+    """A run of 6.0 m that seats at its end: its joint at 2,500 mm from the start is at 3,500 mm from the seat."""
+    run = run_of(6000, "end")
+    laid = lay(run, [3500, 2500])
+    (moved,) = moved_brackets(run, bracket_positions(run, EVERY, laid), EVERY, laid)
+    assert (moved.plain_mm, moved.joint_mm) == (2460, 2500)
+    stands = 6000 - moved.stands_mm
+    assert f"bracket 3,540 mm from the seat would stand on the joint at 3,500 mm: it is moved to {stands:,} mm." in (
+        moved_words(run, moved).sentence
+    )
 
 
 def test_a_piece_with_no_bracket_is_flagged():

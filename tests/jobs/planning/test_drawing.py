@@ -70,7 +70,10 @@ def test_it_is_described_in_words():
     root = drawn(panel(), pieces=PIECES)
     words = root.find(f"{SVG}desc").text
     assert root.get("aria-labelledby") == "p1-title p1-desc"
-    assert "Side 1, 6.0 m: seats at its start, passes at its end, pieces 4.0 m + 2.5 m, overrun 0.5 m" in words
+    assert (
+        "Side 1, 6.0 m: seats at its start, passes at its end, pieces 4.0 m + 2.5 m from the seat, overrun 0.5 m"
+        in words
+    )
     assert "150 mm thick, 6.48 t" in words
 
 

@@ -88,4 +88,7 @@ def test_inserts_under_no_side_of_the_panel_above_are_noted_and_a_run_without_an
     fixed, findings = brackets_on_inserts(panel("A1"), short, runs, [Insert(0, 200), Insert(0, 3000)])
     assert fixed["A2/1"] == (1500,)
     assert [one.code for one in findings] == ["insert-unused"]
+    below = runs_of(panel("A1", seats_at="end"), RunRules())
+    (told,) = brackets_on_inserts(panel("A1"), short, runs, [Insert(0, 200)], below)[1]
+    assert "the insert 5,800 mm from the seat is under no run" in told.sentence
     assert [one.code for one in check_brackets(runs[1], fixed["A2/2"], EVERY)] == ["bracket-count"]
