@@ -12,7 +12,7 @@ from inventory.lifecycle.kinds import Fitness, PlaceKind
 from inventory.models import CountedStock, GearType, Piece, Place, PlannedCut
 from inventory.selectors.dockets import sheet
 from jobs.models import Delivery, Job, Pick
-from jobs.planning.picking import Candidate
+from jobs.planning.picking import Candidate, Spot
 from jobs.selectors.yards import far_from
 
 
@@ -150,6 +150,9 @@ def _add_dirty(lines: dict[int, PickLine]) -> None:
         lines[type_id].dirty = count
 
 
+CANDIDATE = ("pk", "type", "place", "uses", "fitness", "crate")
+
+
 def still_picked() -> QuerySet[Pick]:
     """Pieces given to trucks that have not left yet."""
     return Pick.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]).filter(
@@ -170,6 +173,20 @@ def candidates(types: Collection[int], job: Job) -> dict[int, list[Candidate]]:
         pieces = pieces.exclude(hired_in__due_back__lte=job.ends_on)
     yards = far_from(job.yard_id)
     found: dict[int, list[Candidate]] = defaultdict(list)
-    for pk, kind, place, uses, fitness in pieces.values_list("pk", "type", "place", "uses", "fitness"):
-        found[kind].append(Candidate(pk, yards.get(place or 0, len(yards)), uses, fitness == Fitness.WATCH))
+    for pk, kind, place, uses, fitness, crate in pieces.values_list(*CANDIDATE):
+        far, spot = yards.get(place or 0, len(yards)), Spot(place or 0, crate or 0)
+        found[kind].append(Candidate(pk, far, uses, fitness == Fitness.WATCH, spot))
     return found
+
+
+def chosen_before(delivery: Delivery) -> dict[int, list[Candidate]]:
+    """What the truck was given already, by type."""
+    found: dict[int, list[Candidate]] = defaultdict(list)
+    for pk, kind, place, uses, fitness, crate in Piece.objects.filter(picks__delivery=delivery).values_list(*CANDIDATE):
+        found[kind].append(Candidate(pk, 0, uses, fitness == Fitness.WATCH, Spot(place or 0, crate or 0)))
+    return found
+
+
+def held_by_crates() -> Counter[int]:
+    """How many pieces each crate holds."""
+    return Counter(Piece.objects.held().exclude(crate=None).values_list("crate", flat=True))

@@ -7,13 +7,14 @@ from django.db import transaction
 from inventory.models import YardSettings
 from jobs.errors import Refused
 from jobs.models import Delivery, Job, Pick
-from jobs.planning.picking import Order, chosen
-from jobs.selectors.picks import candidates, pick_list
+from jobs.planning.picking import Order, share, together
+from jobs.selectors.picks import candidates, chosen_before, held_by_crates, pick_list
 
 
 @transaction.atomic
 def choose_tags(*, delivery: Delivery) -> int:
-    """Gives every line of the load list its tags: fit, clean, the nearest yard first, in the order the yard keeps.
+    """Gives every line of the load list its tags: fit, clean, the nearest yard first, in the order the yard keeps; of
+    those as good as each other, what lies together.
 
     What is chosen already and can still go stays; what can no longer go gives way. How many tags were chosen now.
     Raises Refused: "not-accepted", "has-left".
@@ -31,12 +32,13 @@ def choose_tags(*, delivery: Delivery) -> int:
     gone = [one.piece.pk for line in lines for one in line.picked if one.wrong]
     delivery.picks.filter(piece__in=gone).delete()
     order: Order = "alike" if settings.pick_order == "alike" else "fewest"
-    free = candidates([line.type.pk for line in lines if line.by_tag and line.lacking], job)
-    new = [
-        Pick(delivery=delivery, piece_id=one.id)
-        for line in lines
-        if line.by_tag
-        for one in chosen(free.get(line.type.pk, ()), line.lacking, order)
+    wanted = {line.type.pk: line.lacking for line in lines if line.by_tag and line.lacking}
+    free, had = candidates(wanted, job), chosen_before(delivery)
+    shares = [
+        share(free.get(kind, ()), count, order, [one.uses for one in had.get(kind, ())])
+        for kind, count in wanted.items()
     ]
+    begun = [one for some in had.values() for one in some]
+    new = [Pick(delivery=delivery, piece_id=one.id) for one in together(shares, held_by_crates(), begun)]
     Pick.objects.bulk_create(new)
     return len(new)

@@ -76,6 +76,15 @@ def test_the_yard_says_which_of_many_alike(order, uses):
     assert {piece.uses for piece in picked(made)} == uses
 
 
+def test_of_alike_pieces_those_of_one_whole_crate_are_taken():
+    """One loose, three in one crate, two in another, all new: a truck of two empties the crate of two."""
+    crates = build.pieces(build.article("stillage", "crate"), 2, build.yard())
+    stock(1), stock(3, crate=crates[0])
+    whole = stock(2, crate=crates[1])
+    choose_tags(delivery=(made := truck()))
+    assert picked(made) == whole
+
+
 def test_edge_forms_stand_before_bolts():
     assert [line.type.kind for line in pick_list(truck(bolt=4, form=2))] == ["edge form", "bolt"]
 
