@@ -20,7 +20,7 @@ from jobs.planning.takeoff import Need, Takeoff
 from jobs.selectors.articles import type_for
 from jobs.selectors.cutlist import CutList
 from jobs.selectors.pours import Programme, programme_of
-from jobs.selectors.stock import stock_for
+from jobs.selectors.stock import AS_THEY_ARE, Instead, stock_for
 
 
 @dataclass(frozen=True)
@@ -50,8 +50,10 @@ class Goods:
         }
 
 
-def goods_for(job: Job, cut: CutList, today: date, programme: Programme | None = None) -> list[Goods]:
-    """Every article the rules count for the pours that still need it."""
+def goods_for(
+    job: Job, cut: CutList, today: date, programme: Programme | None = None, instead: Instead = AS_THEY_ARE
+) -> list[Goods]:
+    """Every article the rules count for the pours that still need it, as other jobs' load lists `instead` leave it."""
     needs = needs_of(job, cut, today, programme or programme_of(job))
     types = {need.what: type_for(need.what, need.by_type, cut.types) for need in needs}
     days = [day for need in needs for day, _ in need.steps]
@@ -61,7 +63,7 @@ def goods_for(job: Job, cut: CutList, today: date, programme: Programme | None =
     known = [kind for kind in types.values() if kind is not None]
     used_up = {kind.code for need in needs if need.used_up and (kind := types[need.what]) is not None}
     until = (span[0], date.fromordinal(span[1].toordinal() + 1))
-    stock = stock_for(job, [kind.code for kind in known], until, today, used_up=used_up)
+    stock = stock_for(job, [kind.code for kind in known], until, today, used_up=used_up, instead=instead)
     return [_goods(need, types[need.what], stock) for need in needs]
 
 

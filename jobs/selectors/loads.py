@@ -17,6 +17,7 @@ from jobs.selectors.cutlist import CutList
 from jobs.selectors.goods import Goods, goods_for, needs_of
 from jobs.selectors.plans import Plan, held_steps
 from jobs.selectors.pours import Programme, job_calendar, programme_of
+from jobs.selectors.stock import AS_THEY_ARE, Instead, Load
 
 Loads = dict[date, Counter[str]]
 
@@ -26,7 +27,14 @@ def load_day(used: date, job: Job, calendar: WorkingCalendar) -> date:
     return min(used, calendar.add(used, -job.transport_days)) if job.transport_days else used
 
 
-def article_loads(job: Job, cut: CutList, trucks: Collection[date], calendar: WorkingCalendar, today: date) -> Loads:
+def article_loads(
+    job: Job,
+    cut: CutList,
+    trucks: Collection[date],
+    calendar: WorkingCalendar,
+    today: date,
+    instead: Instead = AS_THEY_ARE,
+) -> Loads:
     """By load day, how many of each type beside the edge forms: on the last truck that is still in time and finds
     them in the yard.
 
@@ -34,7 +42,7 @@ def article_loads(job: Job, cut: CutList, trucks: Collection[date], calendar: Wo
     for. Where no truck will do, a day of its own. An article of no one type is left off: `left_off` says so.
     """
     found: Loads = defaultdict(Counter)
-    for goods in goods_for(job, cut, today):
+    for goods in goods_for(job, cut, today, instead=instead):
         sent = 0
         for day, count in deliveries(goods.need) if goods.type else ():
             at, sent = load_day(day, job, calendar), sent + count
@@ -59,12 +67,25 @@ def form_loads(plan: Plan, job: Job, calendar: WorkingCalendar) -> tuple[Loads, 
     return out, back
 
 
-def all_loads(plan: Plan, job: Job, calendar: WorkingCalendar, today: date) -> tuple[Loads, Loads]:
-    """Every truck of a plan, out and back early, with everything on it."""
+def all_loads(
+    plan: Plan, job: Job, calendar: WorkingCalendar, today: date, instead: Instead = AS_THEY_ARE
+) -> tuple[Loads, Loads]:
+    """Every truck of a plan, out and back early, with everything on it, as other load lists `instead` leave it."""
     out, back = form_loads(plan, job, calendar)
-    for day, counts in article_loads(job, plan.cut_list(), set(out), calendar, today).items():
+    for day, counts in article_loads(job, plan.cut_list(), set(out), calendar, today, instead).items():
         out[day] += counts
     return out, back
+
+
+def load_list(plan: Plan, job: Job, today: date, instead: Instead = AS_THEY_ARE) -> list[Load]:
+    """The same as the rows of a load list."""
+    out, back = all_loads(plan, job, job_calendar(job), today, instead)
+    return [
+        Load(job, code, day, count, is_return)
+        for loads, is_return in ((out, False), (back, True))
+        for day, counts in loads.items()
+        for code, count in counts.items()
+    ]
 
 
 @dataclass(frozen=True)

@@ -189,4 +189,4 @@ def chosen_before(delivery: Delivery) -> dict[int, list[Candidate]]:
 
 def held_by_crates() -> Counter[int]:
     """How many pieces each crate holds."""
-    return Counter(Piece.objects.held().exclude(crate=None).values_list("crate", flat=True))
+    return Counter(crate for crate in Piece.objects.held().values_list("crate", flat=True) if crate is not None)

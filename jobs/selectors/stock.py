@@ -8,10 +8,11 @@ after its transfer.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import accumulate
+from types import MappingProxyType
 
 from django.db.models import Count, Sum
 
@@ -51,6 +52,23 @@ class _Heap:
     mended: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Load:
+    """So many of a type on a truck of a job's load list, out to its site or back early; `left` once it is gone."""
+
+    job: Job
+    code: str
+    day: date
+    count: int
+    is_return: bool = False
+    left: bool = False
+
+
+# Load lists that would stand in place of those there are, by job.
+Instead = Mapping[Job, Sequence[Load]]
+AS_THEY_ARE: Instead = MappingProxyType({})
+
+
 def stock_for(
     job: Job,
     codes: Collection[str],
@@ -60,17 +78,19 @@ def stock_for(
     used_up: Collection[str] = (),
     *,
     owed: bool = False,
+    instead: Instead = AS_THEY_ARE,
 ) -> dict[str, Steps]:
     """Steps (day, count) for each type code over the half-open `days`: on hand at the job's site.
 
     What others hold or have reserved of the types `used_up` does not come back. With `owed`, below 0 where others have
-    claimed more than there is; not of types that stand on the job's own site.
+    claimed more than there is; not of types that stand on the job's own site. As it would be with the load lists
+    `instead` of those the jobs have.
     """
     calendar = calendar or job_calendar(job, today, *days)
     found = whereabouts(job, codes, today, calendar)
     steps = on_hand(
         found.lots,
-        claims_of_others(job, codes, found, today, calendar, used_up),
+        claims_of_others(job, codes, found, today, calendar, used_up, instead=instead),
         days,
         Lead(job.transport_days, job.turnround_days),
         calendar,
@@ -115,9 +135,10 @@ def claims_of_others(
     calendar: WorkingCalendar,
     used_up: Collection[str] = (),
     but: Collection[int] = (),
+    instead: Instead = AS_THEY_ARE,
 ) -> list[Claim]:
     """One claim for each other job and type that it has reserved or holds, leaving out the jobs `but`."""
-    by_job = claims_by_job(job, codes, found, today, calendar, used_up, but)
+    by_job = claims_by_job(job, codes, found, today, calendar, used_up, but, instead)
     return [claim for _, claims in by_job for claim in claims]
 
 
@@ -129,10 +150,12 @@ def claims_by_job(
     calendar: WorkingCalendar,
     used_up: Collection[str] = (),
     but: Collection[int] = (),
+    instead: Instead = AS_THEY_ARE,
 ) -> list[tuple[Job, list[Claim]]]:
     """Every other job, but for those in `but`, with what it takes of each type."""
-    reserved, promises = _reserved(job, codes, calendar), promised_back(today)
-    gone = _still_to_send(job, used_up)
+    loads = list(_loads(job, codes, instead))
+    reserved, promises = _reserved(loads, calendar), promised_back(today)
+    gone = _still_to_send(loads, used_up)
     others = Job.objects.filter(pk__in={*reserved, *found.held} - {*but}).prefetch_related("pours")
     found_by_job = []
     for other in others:
@@ -154,18 +177,29 @@ def claims_by_job(
     return found_by_job
 
 
-def _still_to_send(job: Job, codes: Collection[str]) -> dict[tuple[int, str], dict[date, int]]:
-    """What other jobs' trucks that have not left yet will take of goods that are used up, by load day."""
+def _loads(job: Job, codes: Collection[str], instead: Instead) -> Iterator[Load]:
+    """The load lists of all jobs but this one."""
     lines = (
         LoadLine.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING], type__code__in=codes)
-        .exclude(delivery__job=job)
-        .filter(delivery__is_return=False, delivery__docket__left_at=None)
+        .exclude(delivery__job__in=[job, *instead])
+        .select_related("type", "delivery__job", "delivery__docket")
     )
+    for line in lines:
+        truck = line.delivery
+        left = truck.docket is not None and truck.docket.left_at is not None
+        yield Load(truck.job, line.type.code, truck.load_on, line.quantity, truck.is_return, left)
+    for other, loads in instead.items():
+        if other != job:
+            yield from (load for load in loads if load.code in codes)
+
+
+def _still_to_send(loads: Iterable[Load], codes: Collection[str]) -> dict[tuple[int, str], dict[date, int]]:
+    """What other jobs' trucks that have not left yet will take of goods that are used up, by load day."""
     found: dict[tuple[int, str], dict[date, int]] = defaultdict(dict)
-    for holder, code, day, quantity in lines.values_list(
-        "delivery__job", "type__code", "delivery__load_on", "quantity"
-    ):
-        found[holder, code][day] = found[holder, code].get(day, 0) + quantity
+    for load in loads:
+        if load.code in codes and not load.is_return and not load.left:
+            taken = found[load.job.pk, load.code]
+            taken[load.day] = taken.get(load.day, 0) + load.count
     return found
 
 
@@ -191,21 +225,15 @@ def back_on(job: Job, today: date, calendar: WorkingCalendar) -> date | None:
     return calendar.add(due, job.transport_days + job.turnround_days)
 
 
-def _reserved(job: Job, codes: Collection[str], calendar: WorkingCalendar) -> dict[int, dict[str, Steps]]:
+def _reserved(loads: Iterable[Load], calendar: WorkingCalendar) -> dict[int, dict[str, Steps]]:
     """By job and type, the count in all from each delivery on, and from each planned return once it is clean."""
-    lines = (
-        LoadLine.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING], type__code__in=codes)
-        .exclude(delivery__job=job)
-        .select_related("type", "delivery__job")
-    )
     changes: dict[tuple[int, str], Counter[date]] = defaultdict(Counter)
-    for line in lines:
-        delivery, holder = line.delivery, line.delivery.job
-        change = changes[holder.pk, line.type.code]
-        if delivery.is_return:
-            change[calendar.add(delivery.load_on, holder.transport_days + holder.turnround_days)] -= line.quantity
+    for load in loads:
+        change, holder = changes[load.job.pk, load.code], load.job
+        if load.is_return:
+            change[calendar.add(load.day, holder.transport_days + holder.turnround_days)] -= load.count
         else:
-            change[delivery.load_on] += line.quantity
+            change[load.day] += load.count
     found: dict[int, dict[str, Steps]] = defaultdict(dict)
     for (pk, code), change in changes.items():
         days = sorted(change)

@@ -10,10 +10,11 @@ from inventory.models import Person
 from inventory.services.work import WorkCancelled, answered, begin, cancelled, failed
 from jobs.errors import Refused
 from jobs.models import CoverCheck, RemedySearch
+from jobs.planning.limits import Limits
 from jobs.planning.remedies.finding import find_remedies
-from jobs.planning.remedies.question import Remedy
+from jobs.planning.remedies.question import Question, Remedy
 from jobs.selectors.remedies import build_question, digest_of_question
-from jobs.services.replanning import with_articles
+from jobs.services.replanning import with_articles, with_fewer_joints
 from jobs.services.watching import Watching
 
 SECONDS = 90.0
@@ -50,12 +51,11 @@ def solve_remedies(*, search: RemedySearch, seconds: float | None = SECONDS, tod
         question = build_question(search.check_asked, today)
         if digest_of_question(question) != search.digest:
             raise Refused("changed", CHANGED)
-        watch = Watching(search)
+        watch, limits = Watching(search), Limits(seconds)
         found = find_remedies(question, seconds, watch.progress, watch.cancelled)
         if watch.cancelled(at_once=True):
             raise WorkCancelled
-        now, times = timezone.now(), question.timeline
-        whole = [with_articles(each, times, today, now) if each.name == "replan" else each for each in found]
+        whole = [_with_articles(each, question, search, today, limits) for each in found]
         ranked = [each.as_json() for each in sorted(whole, key=Remedy.rank)]
         answered(search, answer={"remedies": ranked, "owed": question.owed()})
     except WorkCancelled:
@@ -65,3 +65,16 @@ def solve_remedies(*, search: RemedySearch, seconds: float | None = SECONDS, tod
     except Exception:
         failed(search, BROKE_OFF)
         raise
+
+
+def _with_articles(remedy: Remedy, question: Question, search: RemedySearch, today: date, limits: Limits) -> Remedy:
+    """A joint plan turns the answer only if all that hangs on its runs is there too; where it is not, it may be with
+    fewer joints."""
+    if remedy.name != "replan" or not remedy.turns or question.together is None:
+        return remedy
+    counted = with_articles(remedy, search.check_asked, question.timeline, today, timezone.now())
+    if counted.turns:
+        return counted
+    fewer = with_fewer_joints(remedy, question.together, limits)
+    other = with_articles(fewer, search.check_asked, question.timeline, today, timezone.now())
+    return other if other.turns else counted

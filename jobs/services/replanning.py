@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime
-from decimal import Decimal
-from functools import cached_property
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db import transaction
@@ -14,20 +12,22 @@ from django.db import transaction
 from inventory.models import GearType, Person
 from jobs.errors import Refused
 from jobs.models import CoverCheck, Job
-from jobs.planning.availability import Steps
-from jobs.planning.goods import GoodsNeed, against, level
+from jobs.planning.limits import Limits
+from jobs.planning.remedies.more_words import replan_words
 from jobs.planning.remedies.question import Remedy
+from jobs.planning.remedies.replan import Together, recomposed
 from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.request_json import stored_request
 from jobs.selectors.beside import beside_of
 from jobs.selectors.cover import build_request, digest_of, goods_of, request_as_json
 from jobs.selectors.cutlist import cut_list
-from jobs.selectors.goods import goods_for, stored_goods
+from jobs.selectors.goods import Goods, goods_for
+from jobs.selectors.loads import load_list
 from jobs.selectors.planned import lengths_planned
-from jobs.selectors.plans import read_plan
+from jobs.selectors.plans import Plan, read_plan
 from jobs.selectors.pours import job_calendar
 from jobs.selectors.remedies import short_answer
-from jobs.selectors.stock import back_on
+from jobs.selectors.stock import Instead, Load, stock_for
 from jobs.selectors.waiting import Arrivals
 from jobs.services.accepting import write_plan
 
@@ -48,92 +48,74 @@ def replan_job(*, job: Job, line: Mapping[str, Any], by: Person | None, today: d
     return check
 
 
-def with_articles(remedy: Remedy, timeline: Timeline, today: date, now: datetime) -> Remedy:
+def with_articles(remedy: Remedy, check: CoverCheck, timeline: Timeline, today: date, now: datetime) -> Remedy:
     """A joint plan with what changes beside the edge forms: other joints want other plates, and pieces brackets.
 
-    Where that leaves one of the jobs short of an article it was not short of, or the new one, whose `timeline` this is,
-    short of any once the others have theirs, the remedy does not turn the answer.
+    Counted with every load list as the press would write it, day by day. Where that leaves one of the jobs short of an
+    article it was not short of, or the new one, of whose `check` and `timeline` this is a remedy, short of any, the
+    remedy does not turn the answer.
     """
     if not remedy.turns:
         return remedy
     jobs = {job.code: job for job in Job.objects.filter(code__in=[line["job"] for line in remedy.lines])}
-    plans = [_built(jobs[line["job"]], line, None, today, now) for line in remedy.lines]
-    changes = [list(_articles(plan, today)) for plan in plans]
+    plans = [read_plan(_built(jobs[line["job"]], line, None, today, now)) for line in remedy.lines]
+    written: dict[Job, Sequence[Load]] = {}
+    for plan in plans:
+        written[plan.check.job] = load_list(plan, plan.check.job, today, written)
+    changes = [list(_articles(plan, today, written)) for plan in plans]
     lines = tuple({**line, "articles": own} for line, own in zip(remedy.lines, changes, strict=True))
-    more = [_More(plan.job, own, today) for plan, own in zip(plans, changes, strict=True)]
-    short = [words for plan, own in zip(plans, changes, strict=True) for words in _short_beside(plan, own, more)]
-    short += _short_then(remedy, timeline, more)
+    short = [
+        f"{plan.check.job.code} {each['short']} x {each['name']}"
+        for plan, own in zip(plans, changes, strict=True)
+        for each in own
+        if each["short"]
+    ]
+    short += _short_then(remedy, check.job, timeline, today, written)
     if not short:
         return replace(remedy, lines=lines)
     sentence = f"Composed anew together the edge forms fit, but then these are lacking: {', '.join(short)}."
-    sure = "Counted for the runs of that plan."
+    sure = "Counted for the runs of that plan, and for runs of the fewest joints within the same load lists."
     return replace(remedy, turns=False, proved=False, sentence=sentence, sure=sure, lines=lines)
 
 
-@dataclass(frozen=True)
-class _More:
-    """How many more of each article a job takes with the joint plan, and until when; less is not counted on."""
-
-    job: Job
-    changes: Sequence[Mapping[str, Any]]
-    today: date
-
-    def taken(self, code: str) -> int:
-        return sum(max(0, each["then"] - each["now"]) for each in self.changes if each["code"] == code)
-
-    @cached_property
-    def until(self) -> date:
-        return back_on(self.job, self.today, job_calendar(self.job, self.today)) or date.max
+def with_fewer_joints(remedy: Remedy, together: Together, limits: Limits) -> Remedy:
+    """The same load lists with every run made of the fewest pieces they allow, which need the fewest plates."""
+    held = {line["job"]: {code: tuple(levels) for code, levels in line["held"].items()} for line in remedy.lines}
+    return replan_words(recomposed(together, held, limits), len(together.others))
 
 
-def _less(stock: Steps, code: str, others: Sequence[_More], used_up: bool) -> Steps:
-    """On hand once others take so many more, from now until theirs are back and clean; what is used up, for good."""
-    gone = [(date.max if used_up else other.until, count) for other in others if (count := other.taken(code))]
-    if not gone or not stock:
-        return stock
-    days = sorted({day for day, _ in stock} | {until for until, _ in gone if stock[0][0] < until < date.max})
-    return tuple((day, max(0, level(stock, day) - sum(n for until, n in gone if day < until))) for day in days)
-
-
-def _short_beside(plan: CoverCheck, own: Sequence[Mapping[str, Any]], more: Sequence[_More]) -> Iterator[str]:
-    """What a job whose load list changes is short of that it is not short of now, once the others have theirs."""
-    others = [each for each in more if each.job.pk != plan.job.pk]
-    already = {each["code"]: each["lacked"] for each in own}
-    for row in stored_goods(plan.goods):
-        if row.type is None or row.short is None:
-            continue
-        need = GoodsNeed(row.what, False, row.used_up, row.need, row.send, Decimal(0))
-        short = against(need, _less(row.stock, row.type.code, others, row.used_up)).short
-        if short > already.get(row.type.code, row.short):
-            yield f"{plan.job.code} {short} x {row.name}"
-
-
-def _short_then(remedy: Remedy, timeline: Timeline, more: Sequence[_More]) -> Iterator[str]:
-    """The same of the new job, which is to be short of nothing."""
+def _short_then(remedy: Remedy, job: Job, timeline: Timeline, today: date, written: Instead) -> Iterator[str]:
+    """What the new job is short of once the others' load lists are written so."""
     if timeline.counting is None:
         return
     days = timeline.spans({})
-    for article in timeline.counting.count({**timeline.counting.runs, **remedy.runs}):
-        left = replace(article, stock=_less(article.stock, article.code, more, article.used_up))
-        if left.lack(days):
-            yield f"this job {left.lack(days)} x {article.name}"
+    articles = timeline.counting.count({**timeline.counting.runs, **remedy.runs})
+    last = max(job.ends_on or date.min, *(until for _, until in days.values()))
+    span = (min(start for start, _ in days.values()), last + timedelta(days=1))
+    for_good = {article.code for article in articles if article.used_up}
+    stock = stock_for(job, [article.code for article in articles], span, today, used_up=for_good, instead=written)
+    for article in articles:
+        lack = replace(article, stock=stock[article.code]).lack(days)
+        if lack:
+            yield f"this job {lack} x {article.name}"
 
 
-def _articles(plan: CoverCheck, today: date) -> Iterator[dict[str, Any]]:
-    """Each article of which the new runs want another number: sent in all now and then, how many more lack, and how
-    many lacked before."""
-    job = plan.job
-    present = goods_for(job, cut_list(job, lengths_planned(job)), today)
-    before = {goods.type.pk: goods.as_json() for goods in present if goods.type}
-    after = {row["type"]: row for row in plan.goods if row["type"]}
-    types = GearType.objects.in_bulk([*before, *after])
-    for pk, kind in sorted(types.items(), key=lambda item: item[1].code):
-        old, new = before.get(pk, {}), after.get(pk, {})
-        lacked = old.get("short") or 0
-        lack = max(0, (new.get("short") or 0) - lacked)
-        if old.get("send", 0) != new.get("send", 0) or lack:
-            sent = {"now": old.get("send", 0), "then": new.get("send", 0)}
-            yield {"code": kind.code, "name": kind.name, **sent, "short": lack, "lacked": lacked}
+def _articles(plan: Plan, today: date, written: Instead) -> Iterator[dict[str, Any]]:
+    """Each article of which a job's new runs want another number, or of which it is then short: sent in all now and
+    then, and how many more lack than do now."""
+    job = plan.check.job
+    before = _by_type(goods_for(job, cut_list(job, lengths_planned(job)), today))
+    after = _by_type(goods_for(job, plan.cut_list(), today, instead=written))
+    for kind in sorted({*before, *after}, key=lambda kind: kind.code):
+        (now, lacked), (then, lacking) = before.get(kind, (0, 0)), after.get(kind, (0, 0))
+        lack = max(0, lacking - lacked)
+        if now != then or lack:
+            yield {"code": kind.code, "name": kind.name, "now": now, "then": then, "short": lack}
+
+
+def _by_type(goods: Iterable[Goods]) -> dict[GearType, tuple[int, int]]:
+    """How many are sent in all, and how many lack, by type."""
+    return {each.type: (each.need.send, each.lack.short if each.lack else 0) for each in goods if each.type}
 
 
 def _built(job: Job, line: Mapping[str, Any], by: Person | None, today: date, now: datetime) -> CoverCheck:

@@ -9,7 +9,6 @@ from jobs.planning.limits import Limits, Progress, Watch
 from jobs.planning.remedies.buy import buy
 from jobs.planning.remedies.chase import Held, chase
 from jobs.planning.remedies.clean_first import Waiting, clean_first
-from jobs.planning.remedies.counting import lacking
 from jobs.planning.remedies.cut_down import cut_down
 from jobs.planning.remedies.extras import coverable
 from jobs.planning.remedies.mixing import Means, mix
@@ -92,10 +91,9 @@ def _of_use(short: Shortage, there: Sequence[Waiting | Held]) -> int:
 
 
 def _replanned(short: Shortage, answer: ReplanAnswer, jobs: int, others: Sequence[str]) -> Remedy:
-    """In words, with the articles that are lacking for the runs as the joint plan composes them."""
-    if short.counting is not None and answer.loads is not None:
-        others = [article.name for article in lacking(short.counting.composed(answer.runs), short.days)]
-    return replan_words(answer, jobs, others)
+    """In words. Where articles can be counted anew, whoever keeps the load lists must: what the other jobs no longer
+    take is then free for this one."""
+    return replan_words(answer, jobs, () if short.counting is not None else others)
 
 
 def _steps(question: Question) -> Iterator[Step]:

@@ -8,14 +8,14 @@ that cannot do, nothing can. The numbers it gives are then settled by the cover 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from jobs.planning.answer import ComposedRun, CoverAnswer
 from jobs.planning.availability import Steps
 from jobs.planning.limits import Limits
-from jobs.planning.remedies.composing import covered_within
+from jobs.planning.remedies.composing import covered_within, fewest_joints
 from jobs.planning.remedies.replan_board import Held, JointBoard, level_on
 from jobs.planning.request import CoverRequest
 
@@ -88,17 +88,31 @@ def replan(asked: Together, limits: Limits) -> ReplanAnswer:
     return ReplanAnswer(None, False)
 
 
+def recomposed(asked: Together, held: Mapping[str, Mapping[str, tuple[int, ...]]], limits: Limits) -> ReplanAnswer:
+    """The same load lists with runs of the fewest joints. `held` are the numbers found, by job and code; a job that is
+    not there holds what it does at present."""
+    levels = [held.get(job.name, job.present) for job in asked.others]
+    settled = _settled(asked, levels, limits, fewest_joints)
+    if settled is None:
+        return ReplanAnswer(None, False)
+    loads, runs = settled
+    return ReplanAnswer(loads, True, _changed(asked, levels), runs)
+
+
 def _settled(
-    asked: Together, held: Sequence[Mapping[str, tuple[int, ...]]], limits: Limits
+    asked: Together,
+    held: Sequence[Mapping[str, tuple[int, ...]]],
+    limits: Limits,
+    compose: Callable[[CoverRequest, Limits], CoverAnswer] = covered_within,
 ) -> tuple[tuple[NewLoads, ...], tuple[ComposedRun, ...]] | None:
     """Each job's plan within its numbers, and the new job's within what they leave; None where one is not covered."""
-    left = covered_within(with_left(asked, held), limits)
+    left = compose(with_left(asked, held), limits)
     if not left.covered:
         return None
     loads = []
     for job, mine in zip(asked.others, held, strict=True):
         request = job.request.with_stock({code: _steps(job, levels) for code, levels in mine.items()})
-        answer = covered_within(request, limits)
+        answer = compose(request, limits)
         if not answer.covered:
             return None
         loads.append(NewLoads(job, mine, replace(request, ask="plan"), answer))

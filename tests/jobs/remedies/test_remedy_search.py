@@ -395,6 +395,42 @@ def test_two_jobs_planned_anew_do_not_count_on_the_same_plates():
     assert all(checked(each).covered for each in Job.objects.all())
 
 
+def test_plates_that_another_job_gives_up_are_counted_for_this_one():
+    """J9's long sides are of two pieces each and hold the only two plates; of 6.5 m in one they need none. J1's can be
+    made of those pieces alone (6.4 to 6.46 m), with a plate each."""
+    build.pieces(build.article("plate", "splice plate"), 2, build.yard())
+    for kind, count in ((build.form(3200), 2), (build.form(3250, splayed=0), 2), (build.form(3500), 8)):
+        build.pieces(kind, count, build.yard())
+    accept_job(check=checked(other := build.job_with(build.row("A1"), code="J9")), today=TODAY)
+    build.pieces(build.form(6500), 2, build.yard())
+    job = build.job_with(build.row("A1", width=6400, height=3450), code="J1", max_overrun_mm=60)
+    assert not checked(job).covered
+    search = searched(job)
+    remedy = found(search, "replan")
+    assert remedy["turns"] and {"now": 2, "then": 0}.items() <= remedy["lines"][0]["articles"][0].items()
+    apply_remedy(search=search, name="replan", today=TODAY)
+    assert checked(job).covered and checked(other).covered
+
+
+def test_jobs_planned_anew_may_have_the_same_plates_one_after_the_other():
+    """J8's gear is back long before J9's is loaded: two plates do for the two joints that each of them gets."""
+    build.pieces(build.article("plate", "splice plate"), 2, build.yard())
+    for kind in (build.form(6500), build.form(3200), build.form(3300, splayed=0)):
+        build.pieces(kind, 2, build.yard())
+    build.pieces(build.form(3500), 4, build.yard())
+    march, may = {"pour_date": "2027-03-05"}, {"pour_date": "2027-05-07"}
+    for code, days, starts in (("J8", march, date(2027, 3, 1)), ("J9", may, date(2027, 5, 3))):
+        accept_job(check=checked(build.job_with(build.row("A1", **days), code=code, starts_on=starts)), today=TODAY)
+    rows = build.row("A1", **march), build.row("B1", **may)
+    job = build.job_with(*rows, code="J1", max_pieces_per_run=1)
+    assert not checked(job).covered
+    search = searched(job)
+    assert {line["job"] for line in found(search, "replan")["lines"]} == {"J8", "J9"}
+    apply_remedy(search=search, name="replan", today=TODAY)
+    accept_job(check=checked(job), today=TODAY)
+    assert all(checked(each).covered for each in Job.objects.all())
+
+
 def test_a_job_that_has_a_docket_is_left_alone():
     job, other, _ = two_jobs_for_one_long_form()
     open_delivery_docket(delivery=other.deliveries.get(), by=Person.objects.get_or_create(name="Planner")[0])

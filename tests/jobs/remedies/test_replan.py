@@ -11,7 +11,7 @@ import pytest
 
 from jobs.planning.cover import check
 from jobs.planning.limits import Limits
-from jobs.planning.remedies.replan import OtherJob, Together, replan, with_left
+from jobs.planning.remedies.replan import OtherJob, Together, recomposed, replan, with_left
 from jobs.planning.request import CoverRequest
 from tests.jobs.planning.cover_samples import asked, day, every_choice, form, run
 
@@ -48,6 +48,17 @@ def test_the_other_job_gives_up_a_long_form_for_two_short_ones():
     assert loads.held == {"150-6000-1": (0,), "150-3000-1": (1,), "150-3000-0": (1,)}
     assert sorted(loads.answer.runs[0].pieces) == ["150-3000-0", "150-3000-1"]
     assert answer.changed_mm == 12_000
+
+
+def test_the_same_load_lists_are_composed_anew_with_the_fewest_joints():
+    """Holding the long form and the two short ones, the other job makes its run of the long one, without a joint."""
+    question = together(asked(pieces(), [run(2700, 1, 3)]), asked(pieces(), [run(5500, 0, 5)]), {"150-3000-1": 1}, {})
+    held = {"150-6000-1": (1,), "150-3000-1": (1,), "150-3000-0": (1,)}
+    question = replace(question, free={code: ((day(-5), 2),) for code in held})
+    answer = recomposed(question, {"J2": held}, Limits())
+    assert answer.loads is not None and answer.loads[0].held == held
+    assert answer.loads[0].answer.runs[0].pieces == ("150-6000-1",)
+    assert recomposed(question, {"J2": {**held, "150-6000-1": (0,), "150-3000-1": (0,)}}, Limits()).loads is None
 
 
 def test_gear_does_not_hop_between_sites():
