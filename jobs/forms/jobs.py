@@ -60,6 +60,11 @@ LABELS = {
     "ends_on": "Gear due back on",
     "yard": "Sent from",
 }
+HELP = {
+    "code": "Your own short name for it, such as J-110.",
+    "starts_on": "When work on site begins; when gear goes out follows from its pours.",
+    "ends_on": "As agreed. Left empty: once the last pour is stripped and cleaned.",
+}
 
 
 class CustomerForm(forms.ModelForm):
@@ -79,6 +84,7 @@ class JobForm(forms.ModelForm):
         model = Job
         fields = ("code", "name", "customer", "yard", "starts_on", "ends_on", "note", *FIGURES)
         labels = LABELS
+        help_texts = HELP
         widgets = {"starts_on": DayInput(), "ends_on": DayInput(), "note": forms.Textarea({"rows": 3})}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

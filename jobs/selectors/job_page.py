@@ -15,6 +15,7 @@ from jobs.planning.findings import Finding
 from jobs.planning.pours import PourDays
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.loads import LeftOff, left_off
+from jobs.selectors.panels import reading_order
 from jobs.selectors.planned import lengths_planned
 from jobs.selectors.pours import Programme
 
@@ -110,7 +111,8 @@ def pour_rows(pours: Sequence[Pour], programme: Programme, counts: PanelCounts) 
 def _first_panels(pours: Iterable[int]) -> dict[int, list[Panel]]:
     """By pour, as many of its panels as a row shows."""
     found: dict[int, list[Panel]] = {pk: [] for pk in pours}
-    for panel in Panel.objects.filter(pour__in=found).only("mark", "pour_id"):
+    panels = Panel.objects.filter(pour__in=found).only("mark", "pour_id")
+    for panel in sorted(panels, key=lambda panel: reading_order(panel.mark)):
         if len(found[panel.pour_id]) < SHOWN_PANELS:
             found[panel.pour_id].append(panel)
     return found

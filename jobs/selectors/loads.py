@@ -46,7 +46,7 @@ def article_loads(
         sent = 0
         for day, count in deliveries(goods.need) if goods.type else ():
             at, sent = load_day(day, job, calendar), sent + count
-            there = [truck for truck in trucks if truck <= at and _there(goods, truck, job, calendar) >= sent]
+            there = [truck for truck in trucks if truck <= at and _there(goods, truck, day, job, calendar) >= sent]
             if goods.type is not None:
                 found[max(there, default=at)][goods.type.code] += count
     return found
@@ -114,10 +114,11 @@ def trucks_of(plan: Plan, job: Job, today: date) -> list[Truck]:
     return sorted(trucks, key=lambda truck: (truck.load_on, truck.is_return))
 
 
-def _there(goods: Goods, truck: date, job: Job, calendar: WorkingCalendar) -> int:
-    """How many can be on site with that truck."""
-    arrives = max(calendar.add(truck, job.transport_days), goods.need.steps[0][0])
-    return level(goods.stock, arrives)
+def _there(goods: Goods, truck: date, used: date, job: Job, calendar: WorkingCalendar) -> int:
+    """How many can be on site from that truck's coming until they are used."""
+    arrives = calendar.add(truck, job.transport_days)
+    known = max(arrives, goods.stock[0][0]) if goods.stock else arrives
+    return min(level(goods.stock, day) for day in (known, *(d for d, _ in goods.stock if known < d <= used)))
 
 
 @dataclass(frozen=True)

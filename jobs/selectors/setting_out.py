@@ -18,7 +18,7 @@ from jobs.planning.runs import PanelRun
 from jobs.planning.takeoff import PanelTakeoff, Takeoff
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.levels import LevelChange, level_changes
-from jobs.selectors.panels import planned
+from jobs.selectors.panels import planned, reading_order
 from jobs.selectors.planned import codes_planned, lengths_of
 from jobs.selectors.pours import Programme, programme_of
 from jobs.selectors.sheet_tags import IN_IT, sheet_tags
@@ -138,13 +138,17 @@ def sheets_of(
     met = _Met(items, takeoff, codes, tags.labels, changes, _cast(every, programme))
     found = []
     for pour in pours:
-        panels = sorted(of_pour[pour.pk], key=lambda panel: (panel.stack, panel.level, panel.mark))
+        panels = sorted(of_pour[pour.pk], key=_as_listed)
         keys = [run.key for panel in panels for run in items[panel.mark].runs]
         shown = [panel for panel in panels if level in {None, panel.level}]
         tags_from = tags.source(pour.name, keys)
         over = pour.name in programme.cast and tags_from != IN_IT
         found.append(PourSheet(tuple(_panel(panel, met) for panel in shown), tags_from, over))
     return found
+
+
+def _as_listed(panel: Panel) -> tuple[list[tuple[bool, int, str]], int, list[tuple[bool, int, str]]]:
+    return reading_order(panel.stack), panel.level, reading_order(panel.mark)
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,11 @@ class Verdict:
     sentence: str
     sure: str
 
+    @property
+    def day_words(self) -> str:
+        """What `decides` is, in words."""
+        return "least to spare" if self.covered else "first short"
+
 
 def verdict_of(plan: Plan) -> Verdict:
     verdict = _forms_verdict(plan)

@@ -132,7 +132,8 @@ def _cut(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: 
         into = [types[code] for code in line["into"]]
         planned += [plan_cut(p, into, ready_on=ready, why=f"wanted for {job.code}", by=by, now=now) for p in pieces]
     tags = ", ".join(tag_code.format(cut.piece.label) for cut in planned)
-    return f"{tags}: to be cut by {ready:%d %b %Y}. Each opens filled in under Cut down; its parts are counted on."
+    by_day = f"{ready:%a} {ready.day} {ready:%b %Y}"
+    return f"{tags}: to be cut by {by_day}. Each opens filled in under Cut down; its parts are counted on."
 
 
 def _replan(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:

@@ -12,12 +12,12 @@ from jobs.selectors.plans import Level
 WIDTH, HEIGHT, LEFT, BOTTOM, TOP = 640, 228, 96, 32, 28
 
 
-def step_chart(levels: Sequence[Level], section_mm: int, decides: date | None) -> str:
+def step_chart(levels: Sequence[Level], section_mm: int, decides: date | None, day_words: str) -> str:
     """On hand as a line, in use as filled steps, what is lacking cross-hatched, what others have reserved as an
-    outline above what is on hand; the deciding day marked and dated."""
+    outline above what is on hand; the day that decides marked, dated and said in words."""
     most = max(max(level.used, level.on_hand + level.reserved) for level in levels) or 1
     root = Element("svg", {"viewBox": f"0 0 {WIDTH} {HEIGHT}", "class": "chart", "role": "img"})
-    root.set("aria-label", _in_words(levels, section_mm, decides))
+    root.set("aria-label", _in_words(levels, section_mm, decides, day_words))
     _hatch(root, section_mm)
     wide = (WIDTH - LEFT) / len(levels)
     high = HEIGHT - BOTTOM - TOP
@@ -36,17 +36,17 @@ def step_chart(levels: Sequence[Level], section_mm: int, decides: date | None) -
     _line(root, "on-hand", levels, wide, lambda level: y(level.on_hand))
     _frame(root, levels, most)
     if decides is not None and levels[0].day <= decides <= levels[-1].day:
-        _mark(root, LEFT + (decides - levels[0].day).days * wide, decides)
+        _mark(root, LEFT + (decides - levels[0].day).days * wide, f"{day_words}: {_day(decides)}")
     return tostring(root, encoding="unicode")
 
 
-def _in_words(levels: Sequence[Level], section_mm: int, decides: date | None) -> str:
+def _in_words(levels: Sequence[Level], section_mm: int, decides: date | None, day_words: str) -> str:
     """What the picture shows, for who cannot see it; the figures follow in the table."""
     worst = max(levels, key=lambda level: level.used - level.on_hand)
     words = f"Section {section_mm} mm, {_day(levels[0].day)} to {_day(levels[-1].day)}: metres on hand, needed and "
     words += f"reserved by others. Least to spare on {_day(worst.day)}: {worst.used / 1000:,.1f} m needed of "
     words += f"{worst.on_hand / 1000:,.1f} m on hand."
-    return words + (f" The day that decides is {_day(decides)}." if decides else "")
+    return words + (f" {day_words.capitalize()}: {_day(decides)}." if decides else "")
 
 
 def _spans(levels: Sequence[Level]) -> list[tuple[int, int, Level]]:
@@ -91,10 +91,10 @@ def _frame(root: Element, levels: Sequence[Level], most: int) -> None:
     _text(root, WIDTH, HEIGHT - 8, _day(levels[-1].day), "end")
 
 
-def _mark(root: Element, x: float, day: date) -> None:
+def _mark(root: Element, x: float, words: str) -> None:
     ends = {"x1": f"{x:.1f}", "x2": f"{x:.1f}", "y1": str(TOP), "y2": str(HEIGHT - BOTTOM)}
     SubElement(root, "line", {"class": "deciding", **ends})
-    _text(root, min(max(x, LEFT + 88), WIDTH - 88), TOP - 6, f"decides: {_day(day)}", "middle")
+    _text(root, min(max(x, LEFT + 88), WIDTH - 88), TOP - 6, words, "middle")
 
 
 def _text(root: Element, x: float, y: float, words: str, anchor: str) -> None:

@@ -90,7 +90,7 @@ def _answer(plan: Plan, every: bool) -> dict[str, Any]:
     goods = stored_goods(found.goods)
     charts = [
         # Our own drawing: every text in it is escaped as it is drawn.
-        (section, mark_safe(step_chart(levels, section, verdict.decides)), changes_only(levels))
+        (section, mark_safe(step_chart(levels, section, verdict.decides, verdict.day_words)), changes_only(levels))
         for section, levels in section_levels(plan).items()
     ]
     return {

@@ -216,9 +216,9 @@ class ChaseList(ListPage):
         open_ones = Chase.objects.filter(settled_at=None)
         count, silent = open_ones.count(), open_ones.filter(promised_on=None).count()
         sentence = format_html(
-            "{} still open; for {} the site has promised no day yet. What is asked back counts from the day promised.",
+            "{} still open{}. What is asked back counts from the day promised, once the job is checked again.",
             tally(count, "asking is", "askings are", "?settled=false"),
-            silent or "none",
+            f"; for {silent} of them the site has promised no day yet" if silent else "",
         )
         return super().get_context_data(standing=sentence if Chase.objects.exists() else "", **kwargs)
 

@@ -137,6 +137,16 @@ def test_brackets_ride_on_the_truck_of_the_pour_that_needs_more_of_them():
     assert list(rows.values_list("delivery__load_on", flat=True)) == [date(2027, 3, 3), date(2027, 3, 12)]
 
 
+def test_what_comes_after_the_first_truck_has_left_rides_on_a_later_one():
+    """Stack brackets are needed from 9 March alone, and come on 8 March: the truck of 3 March cannot bring them."""
+    forms()
+    bracket = build.article("stack bracket", "stack bracket")
+    Awaited.objects.create(type=bracket, place=build.yard(), quantity=30, due_on=date(2027, 3, 8))
+    accept_job(check=answered(build.job_with(LOW, HIGH)), today=TODAY)
+    line = LoadLine.objects.get(type=bracket, delivery__is_return=False)
+    assert (line.quantity, line.delivery.load_on) == (18, date(2027, 3, 8))
+
+
 def test_what_no_truck_carries_is_said_and_put_on_one_once_it_has_a_type(client_as):
     forms()
     job = build.job_with(EARLY)

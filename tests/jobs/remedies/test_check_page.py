@@ -65,8 +65,8 @@ def test_what_others_have_reserved_stands_above_what_is_on_hand():
     LoadLine.objects.create(delivery=delivery, type=build.form(6500), quantity=2)
     levels = section_levels(read_plan(checked(job)))[150]
     assert {(level.on_hand, level.used, level.reserved) for level in levels} == {(20_000, 20_000, 13_000)}
-    chart = step_chart(levels, 150, levels[0].day)
-    assert 'class="reserved"' in chart and "decides: 4 Mar" in chart and 'class="lack"' not in chart
+    chart = step_chart(levels, 150, levels[0].day, "least to spare")
+    assert 'class="reserved"' in chart and "least to spare: 4 Mar" in chart and 'class="lack"' not in chart
     assert len(changes_only(levels)) == 1
 
 
