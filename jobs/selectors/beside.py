@@ -21,6 +21,9 @@ from jobs.selectors.plans import days_between, span_of
 from jobs.selectors.pours import job_calendar
 from jobs.selectors.stock import claims_of_others, whereabouts
 
+# So many further days that fall behind a proof names.
+MOST_DAYS = 6
+
 
 def beside_of(job: Job, request: CoverRequest, answer: CoverAnswer, today: date) -> dict[str, Any]:
     """All of it as plain values."""
@@ -70,6 +73,7 @@ def _reason_as_json(reason: ShortDay | SharedDays) -> dict[str, Any]:
             "can_make": reason.can_make,
             "wanted_mm": reason.wanted_mm,
             "on_hand_mm": reason.on_hand_mm,
+            "also": [[each.day.isoformat(), each.wanted, each.can_make] for each in reason.also],
         }
     return {
         "section_mm": reason.section_mm,
@@ -113,13 +117,22 @@ def _proof(reason: Mapping[str, Any]) -> str:
         made = f"at most {few}" if few else "none"
         return (
             f"On {_said(reason['day'])}, {many} run{'s need' if many > 1 else ' needs'} {section} at once; "
-            f"{made} can be made, whatever way the lengths are joined. {_in_metres(reason)}"
+            f"{made} can be made, whatever way the lengths are joined. {_in_metres(reason)}{_also(reason)}"
         )
     days = ", ".join(_said(day) for day in reason["days"])
     return (
         f"Each day alone could be met in {section}, but a run keeps its pieces from day to day: taken together, "
         f"{days} lack at least {metres(reason['short_mm'])}, whatever way the lengths are joined."
     )
+
+
+def _also(reason: Mapping[str, Any]) -> str:
+    """The other days that fall behind; none in what was answered before they were kept."""
+    days = [f"{_said(day)} ({wanted} needed, at most {few} made)" for day, wanted, few in reason.get("also", ())]
+    if not days:
+        return ""
+    more = f" and {len(days) - MOST_DAYS} more days" if len(days) > MOST_DAYS else ""
+    return f" Other days that fall behind: {', '.join(days[:MOST_DAYS])}{more}."
 
 
 def _in_metres(reason: Mapping[str, Any]) -> str:

@@ -48,3 +48,15 @@ def test_runs_that_have_different_numbers_of_choices_are_told_apart():
     request = asked(pieces, [run(2600), run(5500), run(5600)])
     (reason,) = reasons_short(request, check(request))
     assert isinstance(reason, ShortDay) and (reason.wanted, reason.can_make) == (3, 2)
+
+
+def test_pieces_are_whole_and_every_day_that_falls_behind_is_named():
+    """A run of 6 m takes any two of three forms of about 3 m, one of 9 m two of three of about 4.5 m: one of each can
+    be made. In parts it would be one and a half of each, three in all. On day 4 two of 6 m are wanted, one is made."""
+    pieces = [form(length, 1, (0, 1)) for length in (3000, 3010, 3020, 4500, 4510, 4520)]
+    rules = replace(asked([], []).rules, max_pieces_per_run=2, max_overrun_mm=150)
+    both = [run(5900, 0, 3), run(5900, 1, 2), run(8900, 0, 3), run(8900, 1, 2), run(5900, 4, 5), run(5900, 4, 5)]
+    (reason,) = reasons_short(request := asked(pieces, both, rules), check(request))
+    assert isinstance(reason, ShortDay)
+    assert (reason.day, reason.wanted, reason.can_make) == (day(1), 4, 2)
+    assert [(each.day, each.wanted, each.can_make) for each in reason.also] == [(day(4), 2, 1)]
