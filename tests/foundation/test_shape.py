@@ -2,9 +2,11 @@
 
 import re
 import subprocess
+import tomllib
 from pathlib import Path
 
 import pytest
+from mypy.main import process_options
 
 ROOT = Path(__file__).parent.parent.parent
 MOST_LINES = 400
@@ -44,3 +46,24 @@ def test_no_file_is_longer_than_a_reader_can_hold():
 def test_no_template_has(what):
     found = [name for name in our_files("templates/*.html") if INLINE[what].search((ROOT / name).read_text())]
     assert found == []
+
+
+def pure_modules():
+    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"]
+    return next(each for each in contracts if each["name"] == "pure modules never import Django")["source_modules"]
+
+
+def mypy_options(*given):
+    return process_options([*given, "-c", "pass"])[1]
+
+
+def test_the_pure_modules_are_typed_as_strictly_as_mypy_can():
+    """mypy's --strict is for a whole run; what it turns on stands in pyproject.toml for these modules alone."""
+    plain, strict = mypy_options("--config-file=").snapshot(), mypy_options("--config-file=", "--strict").snapshot()
+    turned_on = {name: value for name, value in strict.items() if value != plain[name]}
+    assert turned_on["disallow_untyped_defs"] is True
+    ours = mypy_options(f"--config-file={ROOT / 'pyproject.toml'}")
+    for pure in pure_modules():
+        for module in (pure, f"{pure}.any_part") if (ROOT / pure.replace(".", "/")).is_dir() else (pure,):
+            held_to = ours.clone_for_module(module).snapshot()
+            assert {name: held_to[name] for name in turned_on} == turned_on, module
