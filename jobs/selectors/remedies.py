@@ -153,11 +153,13 @@ def _sources(
 
 
 def _source(arrivals: Arrivals, kind: GearType, supply: Supply, first: date, last: date) -> Source:
-    """What is hired in is paid for from when it is on site to the end of the job's last pour, and is then gone."""
+    """What is hired in is paid for from when it is loaded for the job's first pour until it is back from the last,
+    and is then gone; `last` is the day that one is free."""
     start = max(first, arrivals.on_site(arrivals.after(supply.lead_days)))
     cents = round(supply.cost * 100)
     if supply.way == Supply.Way.HIRE:
-        cents *= max(1, (last - start).days)
+        due, leaves = arrivals.hired(supply.lead_days, first, last - timedelta(days=1))
+        cents *= max(1, (leaves - due).days)
     return Source(f"{kind.code}|{supply.way}|{supply.pk}", kind.code, cents, start, None, supply.most)
 
 

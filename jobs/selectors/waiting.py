@@ -48,6 +48,12 @@ class Arrivals:
         """The day so many working days after today."""
         return self.calendar.add(start or self.today, days) if days else start or self.today
 
+    def hired(self, lead_days: int, first: date, last: date) -> tuple[date, date]:
+        """The half-open days on which what is hired in is ours, for uses from `first`, or as soon after as the supplier
+        can, to `last`: from the day it is loaded until it can be handed back."""
+        start = max(first, self.on_site(self.after(lead_days)))
+        return self.load_day(start), self.lead.back_day(max(start, last), self.calendar)
+
     def last_use(self, leaves: date) -> date:
         """The first day on which gear that must be back and clean by `leaves` can no longer be used."""
         day = leaves

@@ -145,22 +145,27 @@ def _replan(job: Job, lines: Sequence[Line], by: Someone | None, today: date, no
 
 
 def _buy(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
-    """On order, so that a cover check counts on it: as soon as the supplier says, else for the day it is loaded."""
+    """On order, so that a cover check counts on it: as soon as the supplier says, else for the day it is loaded. What
+    is hired in comes for the first pour and goes back after the last: so it was priced."""
     arrivals = Arrivals(job, today, job_calendar(job, today))
     types = {kind.code: kind for kind in GearType.objects.filter(code__in=[line["code"] for line in lines])}
     supplies = supplies_of(lines)
-    last = max(days.free for days in days_of(job, arrivals.calendar).values()) - timedelta(days=1)
+    pours = [days for days in days_of(job, arrivals.calendar).values() if days.free > today]
+    first, last = min(days.set for days in pours), max(days.free for days in pours) - timedelta(days=1)
     for line in lines:
         supply = supplies.get(line["key"])
         wanted = max(today, arrivals.load_day(date.fromisoformat(line["day"])))
         hired = supply is not None and supply.way == Supply.Way.HIRE
+        due, leaves = arrivals.after(supply.lead_days) if supply else wanted, None
+        if supply is not None and hired:
+            due, leaves = arrivals.hired(supply.lead_days, first, last)
         await_goods(
             type_=types[line["code"]],
             place=job.yard,
             quantity=line["count"],
-            due_on=arrivals.after(supply.lead_days) if supply else wanted,
+            due_on=due,
             note=f"{'Hired in' if hired else 'Bought'} for {job.code}"[:200],
-            leaves_on=arrivals.lead.back_day(last, arrivals.calendar) if hired else None,
+            leaves_on=leaves,
         )
     pieces = sum(line["count"] for line in lines)
     return f"{pieces} piece{'s are' if pieces > 1 else ' is'} on order. Order them, and keep the day as it is promised."

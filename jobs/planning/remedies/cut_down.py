@@ -61,10 +61,14 @@ class Way:
     parts: tuple[PieceType, ...]
     start: date
     most: int
+    kerf_mm: int = 0
 
     @property
     def offcut(self) -> int:
-        return self.parent.length_mm - sum(part.length_mm for part in self.parts)
+        """What is left once the saw has taken its part, at every cut; mm."""
+        left = self.parent.length_mm - sum(part.length_mm for part in self.parts)
+        cuts = len(self.parts) - (left == (len(self.parts) - 1) * self.kerf_mm)
+        return max(0, left - cuts * self.kerf_mm)
 
     @property
     def splay(self) -> int:
@@ -127,7 +131,7 @@ def _ways(types: Sequence[PieceType], lot: Surplus, kerf_mm: int) -> Iterator[Wa
             left = room - sum(part.length_mm + kerf_mm for part in parts)
             full = count == MOST_PARTS or all(left < kind.length_mm + kerf_mm for kind in shorter)
             if left >= 0 and full:
-                yield Way(parent, parts, lot.start, lot.count)
+                yield Way(parent, parts, lot.start, lot.count, kerf_mm)
 
 
 def _changes(way: Way, first: date) -> Iterator[Change]:

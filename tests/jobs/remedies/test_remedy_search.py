@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Person, Piece, PlannedCut
+from inventory.models import Awaited, Person, Piece, PlannedCut
 from inventory.services.repairs import date_repair, open_repair
 from inventory.services.work import ask_to_cancel
 from jobs.errors import Refused
@@ -197,12 +197,17 @@ def test_the_list_to_buy_is_the_cheapest_and_keeps_to_lead_times():
     assert (remedy["cents"], remedy["proved"]) == (90_000, True)
 
 
-def test_hiring_in_is_paid_by_the_day_until_the_last_pour_is_free():
-    """Set Thu 4 March, free Tue 9: five days at 20."""
+def test_hiring_in_is_paid_by_the_day_for_as_long_as_it_is_ours():
+    """Set Thu 4 March, so loaded Wed 3; free Tue 9, so back and clean Fri 12: nine days at 20."""
     job, long = short_job()
     Supply.objects.create(type=long, cost=900)
     Supply.objects.create(type=long, way="hire in", cost=20)
-    assert found(searched(job), "buy")["cents"] == 10_000
+    search = searched(job)
+    assert found(search, "buy")["cents"] == 18_000
+    apply_remedy(search=search, name="buy", today=TODAY)
+    order = Awaited.objects.get()
+    assert (order.due_on, order.leaves_on) == (date(2027, 3, 3), date(2027, 3, 12))
+    assert checked(job).covered
 
 
 def test_without_any_price_the_shortest_list_is_given_and_no_money_said():
