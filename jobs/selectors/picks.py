@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from datetime import date
 
 from django.db.models import Q, QuerySet, Sum
 
@@ -13,6 +14,8 @@ from inventory.models import CountedStock, GearType, Piece, Place, PlannedCut
 from inventory.selectors.dockets import sheet
 from jobs.models import Delivery, Job, Pick
 from jobs.planning.picking import Candidate, Spot
+from jobs.selectors.pours import job_calendar
+from jobs.selectors.stock import back_on
 from jobs.selectors.yards import far_from
 
 
@@ -160,9 +163,28 @@ def still_picked() -> QuerySet[Pick]:
     )
 
 
-def candidates(types: Collection[int], job: Job) -> dict[int, list[Candidate]]:
-    """Fit and clean pieces in our yards that no truck has been given, by type; `far` counts yards from the job's."""
-    taken = still_picked()
+def _meeting(delivery: Delivery, today: date) -> list[int]:
+    """Trucks with tags of their own that hold them at the same time as this one would, its own job's among them. What
+    is back and clean before another truck loads may stand on both lists."""
+    others = list(
+        Delivery.objects.filter(pk__in=still_picked().values("delivery")).exclude(pk=delivery.pk).select_related("job")
+    )
+    back = {
+        job: back_on(job, today, job_calendar(job, today)) or date.max
+        for job in {each.job for each in (delivery, *others)}
+    }
+    return [
+        other.pk
+        for other in others
+        if other.job_id == delivery.job_id
+        or (other.load_on < back[delivery.job] and delivery.load_on < back[other.job])
+    ]
+
+
+def candidates(types: Collection[int], delivery: Delivery, today: date) -> dict[int, list[Candidate]]:
+    """Fit and clean pieces in our yards that no truck has been given that holds them at the same time, by type; `far`
+    counts yards from the job's."""
+    job, taken = delivery.job, Pick.objects.filter(delivery__in=[delivery.pk, *_meeting(delivery, today)])
     pieces: QuerySet[Piece] = (
         Piece.objects.fit()
         .filter(type__in=types, dirty=False, place__kind=PlaceKind.YARD)

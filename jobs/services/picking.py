@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.db import transaction
+from django.utils import timezone
 
 from inventory.models import YardSettings
 from jobs.errors import Refused
@@ -12,7 +15,7 @@ from jobs.selectors.picks import candidates, chosen_before, held_by_crates, pick
 
 
 @transaction.atomic
-def choose_tags(*, delivery: Delivery) -> int:
+def choose_tags(*, delivery: Delivery, today: date | None = None) -> int:
     """Gives every line of the load list its tags: fit, clean, the nearest yard first, in the order the yard keeps; of
     those as good as each other, what lies together.
 
@@ -33,7 +36,7 @@ def choose_tags(*, delivery: Delivery) -> int:
     delivery.picks.filter(piece__in=gone).delete()
     order: Order = "alike" if settings.pick_order == "alike" else "fewest"
     wanted = {line.type.pk: line.lacking for line in lines if line.by_tag and line.lacking}
-    free, had = candidates(wanted, job), chosen_before(delivery)
+    free, had = candidates(wanted, delivery, today or timezone.localdate()), chosen_before(delivery)
     shares = [
         share(free.get(kind, ()), count, order, [one.uses for one in had.get(kind, ())])
         for kind, count in wanted.items()

@@ -96,6 +96,20 @@ def test_two_trucks_are_never_given_the_same_piece():
     assert not set(picked(first)) & set(picked(second))
 
 
+def test_a_truck_of_a_later_job_keeps_no_piece_from_one_that_has_it_back_before():
+    """J1's gear is back from 12 March and clean by 17 March: what goes to J2 on 22 March may go to J1 on 3 March."""
+    made = stock(2)
+    later = truck("J2")
+    Delivery.objects.filter(pk=later.pk).update(load_on=date(2027, 3, 22))
+    assert choose_tags(delivery=later, today=date(2027, 2, 22)) == 2
+    first = truck("J1")
+    Job.objects.filter(pk=first.job_id).update(ends_on=date(2027, 3, 26))
+    assert choose_tags(delivery=first, today=date(2027, 2, 22)) == 0
+    Job.objects.filter(pk=first.job_id).update(ends_on=date(2027, 3, 12))
+    assert choose_tags(delivery=first, today=date(2027, 2, 22)) == 2
+    assert picked(first) == picked(later) == made
+
+
 def test_a_piece_found_unfit_after_it_was_chosen_gives_way_to_another():
     bad, _ = stock(2)
     made = truck()
