@@ -61,6 +61,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("checks/<int:pk>/", checks.check, name="check"),
     path("checks/<int:pk>/pours/<path:name>/", checks.pour, name="check-pour"),
     path("checks/<int:pk>/working/", checks.part, name="check-part"),
+    path("checks/<int:pk>/still/", checks.still, name="check-still"),
     path("checks/<int:pk>/cancel/", checks.cancel, name="check-cancel"),
     path("checks/<int:pk>/accept/", checks.accept, name="check-accept"),
     path("supplies/", supplies.SupplyList.as_view(), name="supplies"),

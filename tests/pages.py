@@ -154,6 +154,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "job-decline": lambda yard: {"pk": yard.job.pk},
     "check": lambda yard: {"pk": yard.check.pk},
     "check-part": lambda yard: {"pk": yard.check.pk},
+    "check-still": lambda yard: {"pk": yard.check.pk},
     "check-cancel": lambda yard: {"pk": yard.check.pk},
     "supply": lambda yard: {"pk": Supply.objects.first().pk},
     "mill-bar": lambda yard: {"pk": MillBar.objects.first().pk},

@@ -10,7 +10,7 @@ from datetime import date
 from django.db.models import Q, QuerySet, Sum
 
 from inventory.lifecycle.kinds import Fitness, PlaceKind
-from inventory.models import CountedStock, GearType, Piece, Place, PlannedCut
+from inventory.models import Awaited, CountedStock, GearType, Piece, Place, PlannedCut
 from inventory.selectors.dockets import sheet
 from jobs.models import Delivery, Job, Pick
 from jobs.planning.picking import Candidate, Spot
@@ -31,7 +31,8 @@ class Picked:
 
 @dataclass
 class PickLine:
-    """One type on a pick list: wanted, the tags chosen, what was loaded instead, and where counted goods lie."""
+    """One type on a pick list: wanted, the tags chosen, what was loaded instead, where counted goods lie; and of what
+    is lacking, how many lie dirty in the yards and what is on order by when."""
 
     type: GearType
     wanted: int
@@ -40,6 +41,7 @@ class PickLine:
     goods: list[tuple[Place, int]] = field(default_factory=list)
     loaded: int = 0
     dirty: int = 0
+    on_order: list[tuple[int, date]] = field(default_factory=list)
 
     @property
     def by_tag(self) -> bool:
@@ -74,7 +76,7 @@ def pick_list(delivery: Delivery) -> list[PickLine]:
         if type_id in lines:
             lines[type_id].loaded = quantity
     _add_goods(lines, delivery.job)
-    _add_dirty(lines)
+    _add_what_may_come(lines)
     for line in lines.values():
         line.picked.sort(key=_walk)
     return sorted(lines.values(), key=lambda line: _as_catalogued(line.type))
@@ -142,7 +144,7 @@ def _add_goods(lines: dict[int, PickLine], job: Job) -> None:
         lines[type_id].goods.append((places[place], quantity))
 
 
-def _add_dirty(lines: dict[int, PickLine]) -> None:
+def _add_what_may_come(lines: dict[int, PickLine]) -> None:
     short = [pk for pk, line in lines.items() if line.by_tag and line.lacking]
     found = Counter(
         Piece.objects.fit()
@@ -151,6 +153,9 @@ def _add_dirty(lines: dict[int, PickLine]) -> None:
     )
     for type_id, count in found.items():
         lines[type_id].dirty = count
+    rows = Awaited.objects.open().filter(type__in=[pk for pk, line in lines.items() if line.lacking])
+    for type_id, count, due in rows.order_by("due_on").values_list("type", "quantity", "due_on"):
+        lines[type_id].on_order.append((count, due))
 
 
 CANDIDATE = ("pk", "type", "place", "uses", "fitness", "crate")

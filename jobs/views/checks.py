@@ -143,6 +143,16 @@ def part(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "jobs/check_working.html", {"check": found})
 
 
+@allow(*LOOKERS)
+def still(request: HttpRequest, pk: int) -> HttpResponse:
+    """Whether an answer still stands, fetched after the page of its job; opened by hand, the whole check."""
+    found = _check(pk)
+    if not getattr(request, "htmx", False):
+        return redirect("check", pk)
+    stale = bool(found.answer) and is_stale(found, timezone.localdate())
+    return render(request, "jobs/check_still.html", {"stale": stale})
+
+
 @allow(*PLANNERS)
 @require_POST
 def cancel(request: HttpRequest, pk: int) -> HttpResponse:

@@ -252,3 +252,18 @@ def test_the_working_part_reloads_the_page_once_it_is_over(client_as):
     solve_check(check=check, seconds=None, today=TODAY)
     assert planner.get(url, headers=polled)["HX-Refresh"] == "true"
     assert planner.get(url).url == reverse("check", args=[check.pk])
+
+
+def test_the_page_of_a_job_fetches_whether_its_answer_still_stands(client_as):
+    """Asked today of a pour to come; a form that turns up changes what is on hand."""
+    today, planner = timezone.localdate(), client_as("planner")
+    stocked(2, 2)
+    job = build.job_with(build.row("A1"), starts_on=today)
+    job.pours.update(cast_on=build.later(today, 12))
+    check = ask_check(job=job, today=today)
+    solve_check(check=check, seconds=None, today=today)
+    url = reverse("check-still", args=[check.pk])
+    assert url in planner.get(reverse("job", args=[job.pk])).content.decode()
+    assert "stale" not in planner.get(url, headers={"HX-Request": "true"}).content.decode()
+    stocked(1, 0)
+    assert "stale" in planner.get(url, headers={"HX-Request": "true"}).content.decode()

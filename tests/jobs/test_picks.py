@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import CountedStock, Person, Piece, Tag, YardSettings
+from inventory.models import Awaited, CountedStock, Person, Piece, Tag, YardSettings
 from inventory.services.docket_scans import Scan, load
 from jobs.errors import Refused
 from jobs.models import Delivery, Job, LoadLine, Pick
@@ -51,7 +51,9 @@ def test_unfit_and_dirty_pieces_are_never_picked():
     made = truck()
     assert choose_tags(delivery=made) == 1
     assert picked(made) == good
-    assert (line_of(made).lacking, line_of(made).dirty) == (1, 2)
+    Awaited.objects.create(type=build.form(3000), place=build.yard(), quantity=4, due_on=date(2027, 3, 2))
+    line = line_of(made)
+    assert (line.lacking, line.dirty, line.on_order) == (1, 2, [(4, date(2027, 3, 2))])
 
 
 def test_the_jobs_own_yard_is_the_nearest_and_what_is_elsewhere_must_come_across():
