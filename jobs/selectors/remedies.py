@@ -153,8 +153,8 @@ def _sources(
 
 
 def _source(arrivals: Arrivals, kind: GearType, supply: Supply, first: date, last: date) -> Source:
-    """What is hired in is paid for from when it is loaded for the job's first pour until it is back from the last,
-    and is then gone; `last` is the day that one is free."""
+    """What is hired in is paid for from when it is loaded for the job's first pour until the job's gear is back,
+    and is then gone; `last` is the day the last pour is free."""
     start = max(first, arrivals.on_site(arrivals.after(supply.lead_days)))
     cents = round(supply.cost * 100)
     if supply.way == Supply.Way.HIRE:

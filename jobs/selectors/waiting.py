@@ -50,9 +50,11 @@ class Arrivals:
 
     def hired(self, lead_days: int, first: date, last: date) -> tuple[date, date]:
         """The half-open days on which what is hired in is ours, for uses from `first`, or as soon after as the supplier
-        can, to `last`: from the day it is loaded until it can be handed back."""
+        can, to `last`: from the day it is loaded until it is back with all that the job holds."""
         start = max(first, self.on_site(self.after(lead_days)))
-        return self.load_day(start), self.lead.back_day(max(start, last), self.calendar)
+        due = due_on(self.job, self.calendar) or last
+        with_all = self.after(self.job.transport_days + self.job.turnround_days, due)
+        return self.load_day(start), max(with_all, self.lead.back_day(max(start, last), self.calendar))
 
     def last_use(self, leaves: date) -> date:
         """The first day on which gear that must be back and clean by `leaves` can no longer be used."""

@@ -146,7 +146,7 @@ def _replan(job: Job, lines: Sequence[Line], by: Someone | None, today: date, no
 
 def _buy(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: datetime) -> str:
     """On order, so that a cover check counts on it: as soon as the supplier says, else for the day it is loaded. What
-    is hired in comes for the first pour and goes back after the last: so it was priced."""
+    is hired in comes for the first pour and goes back with all that the job holds: so it was priced."""
     arrivals = Arrivals(job, today, job_calendar(job, today))
     types = {kind.code: kind for kind in GearType.objects.filter(code__in=[line["code"] for line in lines])}
     supplies = supplies_of(lines)

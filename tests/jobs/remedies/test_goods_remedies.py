@@ -8,8 +8,10 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import Awaited
-from jobs.models import Chase, Delivery, FitFirst, LoadLine, MillBar, Supply
+from jobs.models import Chase, Delivery, FitFirst, Job, LoadLine, MillBar, Supply
 from jobs.selectors.chases import leave_by, not_in_time
+from jobs.selectors.fleet import programme
+from jobs.services.accepting import accept_job
 from jobs.services.applying import apply_remedy
 from jobs.services.supplies import keep_promise
 from tests.jobs import build
@@ -84,6 +86,17 @@ def test_what_is_hired_in_for_a_job_goes_back_after_it():
     apply_remedy(search=searched(job), name="buy", today=TODAY)
     assert Awaited.objects.get().leaves_on == date(2027, 3, 12)
     assert checked(job).covered
+
+
+def test_what_is_hired_in_stays_until_the_day_agreed_for_all_of_a_jobs_gear():
+    """Due back Fri 26 March: a day on the road and two to count and clean, back on Wed 31."""
+    job, kind = a_job_short_of_one_clamp()
+    Job.objects.filter(pk=job.pk).update(ends_on=date(2027, 3, 26))
+    Supply.objects.create(type=kind, way="hire in", cost=1)
+    apply_remedy(search=searched(job), name="buy", today=TODAY)
+    assert Awaited.objects.get().leaves_on == date(2027, 3, 31)
+    accept_job(check=checked(job), today=TODAY)
+    assert not programme(TODAY).found
 
 
 def test_an_article_without_a_price_is_bought_all_the_same_and_no_money_is_said():
