@@ -184,12 +184,13 @@ def tightest(plan: Plan) -> Tight | None:
 
 @dataclass(frozen=True)
 class FormLine:
-    """So many of one edge form to send, what it is short of, and from which day."""
+    """So many of one edge form to send, what it is short of, and from which day; `lacks` are steps (day, how many)."""
 
     type: GearType
     count: int
     short: int
     first: date | None
+    lacks: Steps = ()
 
     @property
     def mass_kg(self) -> Decimal:
@@ -201,16 +202,29 @@ def load_lines(plan: Plan) -> list[FormLine]:
     answer = plan.check.answer or {}
     short = {item["code"]: item for item in answer["short"]}
     types = {kind.code: kind for kind in GearType.objects.filter(code__in=[load["code"] for load in answer["load"]])}
+    used = plan.used() if short else {}
     return [
         FormLine(
             types[load["code"]],
             load["count"],
             short[load["code"]]["count"] if load["code"] in short else 0,
             date.fromisoformat(short[load["code"]]["first"]) if load["code"] in short else None,
+            _lacks(plan, load["code"], used[load["code"]]) if load["code"] in short else (),
         )
         for load in answer["load"]
         if load["code"] in types
     ]
+
+
+def _lacks(plan: Plan, code: str, used: Counter[date]) -> Steps:
+    """How many of a type lack from each day on that this changes; a last step of none after the days of the plan."""
+    first, until = span_of(plan.request.runs)
+    steps: list[tuple[date, int]] = []
+    for day in [*days_between(first, until), until]:
+        lack = max(0, used[day] - plan.types[code].count_on(day)) if day < until else 0
+        if lack != (steps[-1][1] if steps else 0):
+            steps.append((day, lack))
+    return tuple(steps)
 
 
 @dataclass(frozen=True)

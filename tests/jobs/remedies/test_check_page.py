@@ -10,7 +10,7 @@ from django.urls import reverse
 from jobs.models import CoverCheck, Delivery, Job, LoadLine
 from jobs.selectors.beside import proof_sentences, saving_of
 from jobs.selectors.loads import trucks_of
-from jobs.selectors.plans import changes_only, read_plan, section_levels
+from jobs.selectors.plans import changes_only, load_lines, read_plan, section_levels
 from jobs.services.checking import ask_check, solve_check
 from jobs.views.charts import step_chart
 from tests.jobs import build
@@ -120,3 +120,18 @@ def test_a_lack_that_no_day_shows_is_explained_all_the_same():
         answer = {"short": [{"code": "X", "count": 1}], "short_mm": 3000, "short_bound_mm": bound}
         (sentence,) = proof_sentences(CoverCheck(beside={"why": []}, request={"pieces": [piece]}, answer=answer))
         assert words in sentence
+
+
+def test_a_type_short_on_several_days_says_how_many_lack_on_each():
+    """Three pours whose days overlap and forms for one: what lacks on each day, counted here from its runs alone."""
+    build.pieces(build.form(6500), 6, build.yard())
+    build.pieces(build.form(3500), 2, build.yard())
+    days = {"P1": "2027-03-05", "P2": "2027-03-08", "P3": "2027-03-09"}
+    rows = [build.row(f"{pour}a", pour=pour, pour_date=day) for pour, day in days.items()]
+    plan = read_plan(checked(build.job_with(*rows)))
+    (line,) = [line for line in load_lines(plan) if line.short]
+    held = [(run.start, run.until) for run in plan.request.runs if "E150-3500-1" in plan.pieces[str(run.side)]]
+    expected = [max(0, sum(a <= day < b for a, b in held) - 2) for day in (date(2027, 3, n) for n in range(1, 20))]
+    told = [next((n for since, n in reversed(line.lacks) if since <= date(2027, 3, d)), 0) for d in range(1, 20)]
+    assert told == expected and max(told) == line.short and line.lacks[-1][1] == 0
+    assert len({n for n in told if n}) > 1
