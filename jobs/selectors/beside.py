@@ -127,12 +127,14 @@ def _proof(reason: Mapping[str, Any]) -> str:
 
 
 def _also(reason: Mapping[str, Any]) -> str:
-    """The other days that fall behind; none in what was answered before they were kept."""
-    days = [f"{_said(day)} ({wanted} needed, at most {few} made)" for day, wanted, few in reason.get("also", ())]
+    """Other days that fall behind, those on which most is set; none in what was answered before they were kept."""
+    days = [
+        f"{_said(day)} ({wanted} needed, {f'at most {few}' if few else 'none'} made)"
+        for day, wanted, few in reason.get("also", ())
+    ]
     if not days:
         return ""
-    more = f" and {len(days) - MOST_DAYS} more days" if len(days) > MOST_DAYS else ""
-    return f" Other days that fall behind: {', '.join(days[:MOST_DAYS])}{more}."
+    return f" Other days fall behind too, among them {listed(days[:MOST_DAYS])}."
 
 
 def _in_metres(reason: Mapping[str, Any]) -> str:

@@ -139,7 +139,7 @@ def move_words(answer: MoveAnswer, timeline: Timeline, bounds: Bounds) -> Remedy
         "move",
         True,
         answer.proved,
-        f"Move {many(len(moves), 'pour')}, {_far(moves)}: {COVERED}.",
+        f"Move {many(len(moves), 'pour')} ({_far(moves)}): {COVERED}.",
         sure,
         days=max(0, latest),
         effort=len(moves),
@@ -160,8 +160,8 @@ def _far(moves: Sequence[tuple[str, int]]) -> str:
     """ "none by more than 3 working days", or each where there are few."""
     if len(moves) > 3:
         return f"none by more than {many(max(abs(shift) for _, shift in moves), 'working day')}"
-    return listed(
-        [f"{name} {many(abs(shift), 'working day')} {'later' if shift > 0 else 'earlier'}" for name, shift in moves]
+    return "; ".join(
+        f"{name}, {many(abs(shift), 'working day')} {'later' if shift > 0 else 'earlier'}" for name, shift in moves
     )
 
 
