@@ -96,8 +96,9 @@ def _standing_at() -> list[list[str]]:
     from django.db import connection
     from django.db.migrations.loader import MigrationLoader
 
-    graph = MigrationLoader(connection).graph
-    return sorted(list(leaf) for leaf in graph.leaf_nodes() if leaf[0] in APPS)
+    loader = MigrationLoader(connection, replace_migrations=False)
+    squashed = loader.replacements.keys()
+    return sorted(list(leaf) for leaf in loader.graph.leaf_nodes() if leaf[0] in APPS and leaf not in squashed)
 
 
 def main(name: str) -> Path:

@@ -11,8 +11,8 @@ import json
 from pathlib import Path
 from typing import Any
 
-from django.core.management import call_command
 from django.db import connection, transaction
+from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
 FOLDER = "tables"
@@ -37,8 +37,8 @@ def _dump_table(cursor: Any, table: str, folder: Path) -> None:
 def load(folder: Path, manifest: dict[str, Any]) -> None:
     """Every table anew. All in one transaction but for the making of the tables."""
     _drop_everything()
-    for app, name in _leaves(manifest["migrations"]):
-        call_command("migrate", app, name, interactive=False, verbosity=0)
+    executor, leaves = to_make({(app, name) for app, name in manifest["migrations"]})
+    executor.migrate(leaves)
     with transaction.atomic(), connection.cursor() as cursor:
         _take_triggers_down(cursor)
         tables = connection.introspection.table_names(cursor)
@@ -82,11 +82,26 @@ def _wind_sequences_on(cursor: Any, tables: list[str]) -> None:
             )
 
 
-def _leaves(applied: list[list[str]]) -> list[tuple[str, str]]:
-    """The last migrations of what was applied, so that migrating to each of them makes exactly those tables."""
-    graph = MigrationLoader(connection).graph
-    known = {(app, name) for app, name in applied if (app, name) in graph.nodes}
-    return sorted(key for key in known if not any(child.key in known for child in graph.node_map[key].children))
+def to_make(applied: set[tuple[str, str]]) -> tuple[MigrationExecutor, list[tuple[str, str]]]:
+    """What makes exactly the tables of a database that had these applied, and the last of them, to migrate to.
+
+    A squashed migration stands for those it replaces where all of them were applied, as Django has it for the database
+    at hand; an archive may have had some of them only.
+    """
+    executor = MigrationExecutor(connection)
+    loader = executor.loader = MigrationLoader(connection, replace_migrations=False)
+    for key, squashed in loader.replacements.items():
+        if applied >= set(squashed.replaces):
+            loader.graph.remove_replaced_nodes(key, squashed.replaces)
+            applied = applied | {key}
+        else:
+            loader.graph.remove_replacement_node(key, squashed.replaces)
+    known = applied & loader.graph.nodes.keys()
+    return executor, sorted(key for key in known if not _children(loader.graph, key) & known)
+
+
+def _children(graph: Any, key: tuple[str, str]) -> set[tuple[str, str]]:
+    return {child.key for child in graph.node_map[key].children}
 
 
 def _named(table: str, columns: list[str]) -> str:
