@@ -127,7 +127,8 @@ class JointBoard:
                 row = self._row(0.0, INFINITE)
                 self.columns[later][row], self.columns[earlier][row] = 1.0, -1.0
             for at, now in zip(mine, present, strict=True):
-                more, less = self._column(float(piece.length_mm)), self._column(float(piece.length_mm))
+                # A mm more for each piece: of equal changes in length the one of fewer pieces, and so of fewer joints.
+                more, less = self._column(piece.length_mm + 1.0), self._column(piece.length_mm + 1.0)
                 row = self._row(float(now), float(now))
                 self.columns[at][row], self.columns[more][row], self.columns[less][row] = 1.0, -1.0, 1.0
             holds[piece.code] = mine

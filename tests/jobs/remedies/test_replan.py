@@ -50,6 +50,18 @@ def test_the_other_job_gives_up_a_long_form_for_two_short_ones():
     assert answer.changed_mm == 12_000
 
 
+def test_of_changes_of_the_same_length_the_one_of_fewer_pieces_is_taken():
+    """In place of a form of 6 m two of 3 m or four that are as long: as much form, but two joints less."""
+    kinds = [form(mm, n) for mm, n in ((1000, 0), (1500, 1), (2000, 0), (3000, 0), (3000, 1), (6000, 1))]
+    one, four = (replace(asked([], []).rules, max_pieces_per_run=most) for most in (1, 4))
+    free = {kind.code: 1 + (kind.code == "150-1500-1") for kind in kinds}
+    question = together(asked(kinds, [run(5500, 1, 3)], one), asked(kinds, [run(5500, 0, 5)], four), free, {})
+    question = replace(question, others=(replace(question.others[0], present={"150-6000-1": (1,)}),))
+    answer = replan(question, Limits())
+    assert answer.loads is not None
+    assert sorted(answer.loads[0].answer.runs[0].pieces) == ["150-3000-0", "150-3000-1"]
+
+
 def test_the_same_load_lists_are_composed_anew_with_the_fewest_joints():
     """Holding the long form and the two short ones, the other job makes its run of the long one, without a joint."""
     question = together(asked(pieces(), [run(2700, 1, 3)]), asked(pieces(), [run(5500, 0, 5)]), {"150-3000-1": 1}, {})
