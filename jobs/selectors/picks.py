@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -80,6 +80,19 @@ def pick_list(delivery: Delivery) -> list[PickLine]:
     for line in lines.values():
         line.picked.sort(key=_walk)
     return sorted(lines.values(), key=lambda line: _as_catalogued(line.type))
+
+
+def whole_crates(lines: Iterable[PickLine]) -> list[tuple[Piece, int]]:
+    """Crates of which everything is picked, with how many pieces: one scan of such a crate loads them all."""
+    picked = Counter(
+        one.piece.crate
+        for line in lines
+        for one in line.picked
+        if one.piece.crate is not None and not one.loaded and not one.wrong and one.elsewhere is None
+    )
+    held = held_by_crates() if picked else Counter[int]()
+    found = [(crate, count) for crate, count in picked.items() if crate is not None and held[crate.pk] == count]
+    return sorted(found, key=lambda each: each[0].label)
 
 
 def _as_catalogued(kind: GearType) -> tuple[int, int, int, str]:

@@ -21,7 +21,7 @@ from inventory.views.access import allow
 from inventory.views.code_drawing import draw_code
 from jobs.errors import Refused
 from jobs.models import Delivery, Job, Pour
-from jobs.selectors.picks import pick_list
+from jobs.selectors.picks import pick_list, whole_crates
 from jobs.selectors.pours import Programme, programme_of
 from jobs.selectors.setting_out import PourSheet, setting_out, sheets_of
 from jobs.services.picking import choose_tags
@@ -140,6 +140,7 @@ def picks(request: HttpRequest, pk: int) -> HttpResponse:
         "title": f"Pick list for {delivery.job.code}",
         "delivery": delivery,
         "lines": lines,
+        "crates": whole_crates(lines),
         "wanted": sum(line.wanted for line in lines),
         "loaded": sum(min(line.loaded, line.wanted) for line in lines),
         "lacking": sum(line.lacking for line in lines if line.by_tag),

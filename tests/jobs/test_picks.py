@@ -12,7 +12,7 @@ from inventory.models import Awaited, CountedStock, Person, Piece, Tag, YardSett
 from inventory.services.docket_scans import Scan, load
 from jobs.errors import Refused
 from jobs.models import Delivery, Job, LoadLine, Pick
-from jobs.selectors.picks import pick_list
+from jobs.selectors.picks import pick_list, whole_crates
 from jobs.services.loading import open_delivery_docket
 from jobs.services.picking import choose_tags
 from tests.jobs import build
@@ -85,6 +85,7 @@ def test_of_alike_pieces_those_of_one_whole_crate_are_taken():
     whole = stock(2, crate=crates[1])
     choose_tags(delivery=(made := truck()))
     assert picked(made) == whole
+    assert whole_crates(pick_list(made)) == [(crates[1], 2)]
 
 
 def test_edge_forms_stand_before_bolts():
