@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from datetime import date
 from typing import Any, Literal
 
 from jobs.planning.answer import CoverAnswer
+from jobs.planning.goods import level
 from jobs.planning.remedies.articles import Article
 from jobs.planning.remedies.buy import Source
 from jobs.planning.remedies.chase import Held
@@ -52,8 +52,10 @@ class Question:
         days, short = self.timeline.spans({}), {item.code for item in self.answer.short}
         found = [(article.name, article.owed(days)) for article in self.articles]
         for code in sorted(short & {*self.timeline.owed}):
-            first = max((start for start, _ in days.values()), default=date.min)
-            found.append((code, -min(0, *(count for day, count in self.timeline.owed[code] if day <= first))))
+            steps = self.timeline.owed[code]
+            watched = {start for start, _ in days.values()}
+            watched |= {day for day, _ in steps if any(start <= day < until for start, until in days.values())}
+            found.append((code, -min([0, *(level(steps, day) for day in watched)])))
         return [(name, count) for name, count in found if count]
 
     def as_json(self) -> dict[str, Any]:

@@ -251,3 +251,15 @@ def test_forms_that_other_jobs_have_reserved_beyond_the_stock_are_made_up_for_fi
     assert line["count"] == 4 and search.answer["owed"] == [[long.code, 2]]
     apply_remedy(search=search, name="buy", today=TODAY)
     assert checked(job).covered
+
+
+def test_what_others_lack_on_days_this_job_does_not_need_it_is_not_made_up_for():
+    """The other job has three reserved where one is there, and is back and clean by 2 March: ours loads on the 3rd."""
+    forms_for_one(long=1)
+    job, other = build.job_with(build.row("A1")), other_job(starts_on=TODAY, ends_on=date(2027, 2, 25))
+    delivery = Delivery.objects.create(job=other, load_on=date(2027, 2, 23))
+    LoadLine.objects.create(delivery=delivery, type=(long := build.form(6500)), quantity=3)
+    Supply.objects.create(type=long, cost=1)
+    search = searched(job)
+    [line] = found(search, "buy")["lines"]
+    assert line["count"] == 1 and search.answer["owed"] == []
