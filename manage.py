@@ -1,8 +1,12 @@
 #!/usr/bin/env python
 """Runs Django's management commands for Pourback."""
 
+import gc
 import os
 import sys
+
+# As in config/wsgi.py: a quarter of a command's start went into looking for garbage among what it was loading.
+gc.set_threshold(50_000, 20, 20)
 
 
 def main() -> None:

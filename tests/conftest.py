@@ -29,9 +29,8 @@ def pytest_configure() -> None:
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish() -> None:
-    """What is loaded by now stays for good: looking for garbage among it, as often as usual, is one part in twenty."""
+    """What is loaded by now stays for good: nobody need look for garbage among it."""
     gc.freeze()
-    gc.set_threshold(50_000, 20, 20)
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
