@@ -14,7 +14,10 @@ from inventory.services.repairs import date_repair, open_repair
 from inventory.services.work import ask_to_cancel
 from jobs.errors import Refused
 from jobs.models import Chase, Delivery, FitFirst, Job, LoadLine, MillBar, Pick, RemedySearch, Supply
+from jobs.planning.limits import Limits
 from jobs.planning.remedies.finding import find_remedies
+from jobs.planning.remedies.more_words import replan_words
+from jobs.planning.remedies.replan import replan
 from jobs.selectors.pours import job_calendar
 from jobs.selectors.remedies import build_question, is_stale
 from jobs.selectors.stock import stock_for
@@ -24,6 +27,7 @@ from jobs.services.applying import apply_remedy
 from jobs.services.checking import ask_check, solve_check
 from jobs.services.loading import open_delivery_docket
 from jobs.services.remedying import ask_remedies, solve_remedies
+from jobs.services.replanning import replan_job, with_articles
 from tests.jobs import build
 
 # What is found hangs on the plan; what it is read from and written to is tested on either database beside it.
@@ -352,6 +356,20 @@ def two_jobs_for_one_long_form():
     return build.job_with(build.row("A1"), code="J1", max_pieces_per_run=1), other, long
 
 
+def joint_plan(job):
+    """The joint plan of a job that is short, alone of all remedies, counted with its articles."""
+    check = checked(job)
+    question = build_question(check, TODAY)
+    remedy = replan_words(replan(question.together, Limits()), len(question.together.others))
+    return with_articles(remedy, check, question.timeline, TODAY, timezone.now())
+
+
+def write(remedy):
+    for line in remedy.lines:
+        other = Job.objects.get(code=line["job"])
+        replan_job(job=other, line=line, by=None, today=TODAY, now=timezone.now())
+
+
 def test_planned_together_another_job_gives_up_what_this_one_needs(client_as):
     job, other, long = two_jobs_for_one_long_form()
     search = searched(job)
@@ -371,8 +389,8 @@ def test_a_joint_plan_that_wants_plates_nobody_has_does_not_turn_the_answer(clie
     """J9's two long sides get a joint each, and a plate to each joint: none are there, then two."""
     plate = build.article("plate", "splice plate")
     job, _, _ = two_jobs_for_one_long_form()
-    remedy = found(searched(job), "replan")
-    assert not remedy["turns"] and "J9 2 x plate" in remedy["sentence"]
+    remedy = joint_plan(job)
+    assert not remedy.turns and "J9 2 x plate" in remedy.sentence
     build.pieces(plate, 2, build.yard())
     search = searched(job)
     assert found(search, "replan")["turns"]
@@ -390,12 +408,12 @@ def test_two_jobs_planned_anew_do_not_count_on_the_same_plates():
     for code in ("J8", "J9"):
         accept_job(check=checked(build.job_with(build.row("A1"), code=code)), today=TODAY)
     job = build.job_with(build.row("A1"), build.row("A2"), code="J1", max_pieces_per_run=1)
-    remedy = found(searched(job), "replan")
-    assert not remedy["turns"] and "J8 2 x plate, J9 2 x plate" in remedy["sentence"]
+    remedy = joint_plan(job)
+    assert not remedy.turns and "J8 2 x plate, J9 2 x plate" in remedy.sentence
     build.pieces(plate, 2, build.yard())
-    search = searched(job)
-    assert len(found(search, "replan")["lines"]) == 2
-    apply_remedy(search=search, name="replan", today=TODAY)
+    remedy = joint_plan(job)
+    assert remedy.turns and len(remedy.lines) == 2
+    write(remedy)
     accept_job(check=checked(job), today=TODAY)
     assert all(checked(each).covered for each in Job.objects.all())
 
@@ -409,11 +427,9 @@ def test_plates_that_another_job_gives_up_are_counted_for_this_one():
     accept_job(check=checked(other := build.job_with(build.row("A1"), code="J9")), today=TODAY)
     build.pieces(build.form(6500), 2, build.yard())
     job = build.job_with(build.row("A1", width=6400, height=3450), code="J1", max_overrun_mm=60)
-    assert not checked(job).covered
-    search = searched(job)
-    remedy = found(search, "replan")
-    assert remedy["turns"] and {"now": 2, "then": 0}.items() <= remedy["lines"][0]["articles"][0].items()
-    apply_remedy(search=search, name="replan", today=TODAY)
+    remedy = joint_plan(job)
+    assert remedy.turns and {"now": 2, "then": 0}.items() <= remedy.lines[0]["articles"][0].items()
+    write(remedy)
     assert checked(job).covered and checked(other).covered
 
 
@@ -428,11 +444,9 @@ def test_jobs_planned_anew_may_have_the_same_plates_one_after_the_other():
         accept_job(check=checked(build.job_with(build.row("A1", **days), code=code, starts_on=starts)), today=TODAY)
     rows = build.row("A1", **march), build.row("B1", **may)
     job = build.job_with(*rows, code="J1", max_pieces_per_run=1)
-    assert not checked(job).covered
-    search = searched(job)
-    assert {line["job"] for line in found(search, "replan")["lines"]} == {"J8", "J9"}
-    apply_remedy(search=search, name="replan", today=TODAY)
-    accept_job(check=checked(job), today=TODAY)
+    remedy = joint_plan(job)
+    assert remedy.turns and {line["job"] for line in remedy.lines} == {"J8", "J9"}
+    write(remedy)
     assert all(checked(each).covered for each in Job.objects.all())
 
 
