@@ -53,6 +53,7 @@ def test_when_one_stops_the_other_is_stopped(free_port):
     signal.signal(signal.SIGTERM, handlers[1])
 
 
+@pytest.mark.django_db
 @pytest.mark.slow
 def test_a_yard_is_served_over_https_with_a_worker_until_ctrl_c(own_database, tmp_path, free_port):
     """The launcher with a certificate of its own, as the demo for phones runs it."""
