@@ -81,6 +81,12 @@ class Dive:
             return None
         return rounded(self.program, self._all())
 
+    def again_from(self, least: FloatArray, most: FloatArray) -> None:
+        """Let the choices be from `least` to `most` again, forgetting what was settled since."""
+        for column in np.nonzero((self.least != least) | (self.most != most))[0]:
+            self.bound(int(column), least[column], most[column])
+        self.steps = []
+
     def settled(self, manner: Manner) -> float | None:
         """What the relaxation comes to once all that is to be settled is; None as for a plan."""
         noise = np.random.default_rng(manner.shuffle).random(len(self.program.runs)) if manner.shuffle else None

@@ -3,61 +3,98 @@ most in whole numbers too; all other runs stay in fractions that fit.
 
 Nearly all of the cost is made on few days. Once those are settled together with the greatest uses, what is left is a
 plain question for runs that have some play: can they be made of so many pieces of each type on each day, with so
-few joints.
+few joints. A dive finds most rooms soon; where stock leaves few, a solver finds the cheapest, and with it a bound.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from jobs.planning.dive import Dive, Manner
 from jobs.planning.limits import Limits
+from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray
 from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program
 from jobs.planning.relax import Relaxation
+from jobs.planning.whole import settled
 
 _REACH_MM = 300.0
 _REST_MM = 150.0
-_RETURNS = 4
-# Of the weight of all days, what a day must have to be settled, by turn: the fullest alone, each that matters, none.
-_SHARES = (1.0, 0.1, 2.0)
+_RETURNS = 1
+# Of the weight of all days, what a day must have to be settled, by turn: the fullest alone, each that matters.
+_SHARES = (1.0, 0.1)
 _STIR = 0.5
 _PLENTY = 1_000_000
 _TINY = 1e-5
+_NODES = 400
+_GAP_MM = 40.0
+_PLAIN = dict.fromkeys(
+    ("mip_heuristic_run_rins", "mip_heuristic_run_rens", "mip_heuristic_run_root_reduced_cost"), False
+)
 
 
 @dataclass(frozen=True)
 class Room:
     """`most` is (types, days), how many pieces may be in use; their greatest uses cost `spent`. `core` says which
-    groups are settled, as in `picks`; `likely` is what the others take in fractions (both over the program's columns).
-    `prices` is (types, days), what one piece more of room would save, `reduced` what taking a choice would cost
-    beyond `value`, which is what all of it comes to in mm."""
+    groups are settled, as in `picks`. `prices` is (types, days), what one piece more of room would save, `reduced`
+    what taking a choice would cost beyond `value`, which is what all of it comes to in mm. `dive` stands at it."""
 
     most: IntArray
     spent: int
     core: BoolArray
     picks: IntArray
-    likely: FloatArray
     prices: FloatArray
     reduced: FloatArray
     value: float
+    dive: Dive
+
+    @property
+    def least(self) -> float:
+        """The least that a plan which keeps within it can cost: joints are whole."""
+        step = self.dive.program.section.joint_price
+        joints = self.value - self.spent
+        return self.spent + step * math.ceil(joints / step - _TINY) if step else self.value
 
 
 def room_for(
-    program: Program, found: Relaxation, most_short: int | None, worth: float, turn: int, limits: Limits
+    program: Program, found: Relaxation, most_short: int | None, most: float, turn: int, limits: Limits
 ) -> Room | None:
-    """Room near `found` for a plan at most `most_short` short, itself worth `worth` if that is soon found, else more;
-    other room each `turn`. None where time ran out."""
+    """Room near `found` for a plan at most `most_short` short that costs at most `most`; other room each `turn`.
+    None where none was soon found."""
     core = _core(program, found, turn)
     reach = np.where(core[program.group], _REACH_MM, _REST_MM)
     columns = np.nonzero((found.reduced <= reach) | (program.rank(found.reduced) < 2))[0]
     dive = Dive(program, columns, most_short, limits, core)
-    manner = Manner(shuffle=turn, most=worth, returns=_RETURNS)
-    if dive.settled(manner) is None and dive.settled(replace(manner, most=INFINITE)) is None:
+    if dive.settled(Manner(shuffle=turn, most=most, returns=_RETURNS)) is None or not _uses_settled(dive, most):
         return None
-    return _room(dive, core) if _uses_settled(dive) else None
+    room = _room(dive, core)
+    return room if room.least <= most else None
+
+
+def cheapest_room(
+    program: Program, found: Relaxation, most_short: int | None, enough: float, limits: Limits
+) -> tuple[Room | None, float]:
+    """The cheapest room with the fullest day in whole numbers, or the best that was found, and a lower bound in mm on
+    the cost of plans at most `most_short` short, no better than `enough`."""
+    core, reach = _core(program, found, 0), max(enough - found.bound, 0.0)
+    columns = np.nonzero((found.reduced <= reach) | (program.rank(found.reduced) < 2))[0]
+    whole = core[program.group[columns]]
+    linear = linear_of(program, scope_of(program, columns, most_short))
+    outcome = settled(linear, limits, nodes=_NODES, gap_mm=_GAP_MM, whole=whole, enough=enough, options=_PLAIN)
+    bound = max(found.bound, min(outcome.bound, found.bound + reach))
+    if outcome.values is None or limits.over():
+        return None, bound
+    taken = outcome.values[: len(columns)]
+    keep = (found.reduced[columns] <= _REST_MM) | (program.rank(found.reduced)[columns] < 2) | (taken > _TINY)
+    dive = Dive(program, columns[keep], most_short, limits, core)
+    standing = np.rint(np.concatenate([taken[keep], outcome.values[len(columns) : -1]]))
+    for at in [*np.nonzero(dive.mine)[0], *range(len(dive.columns), len(standing))]:
+        dive.bound(int(at), float(standing[at]), float(standing[at]))
+    value = dive.relaxed()
+    return (None if value is None or value == INFINITE else _room(dive, core)), bound
 
 
 def _core(program: Program, found: Relaxation, turn: int) -> BoolArray:
@@ -66,15 +103,15 @@ def _core(program: Program, found: Relaxation, turn: int) -> BoolArray:
     if turn:
         weight = weight * (1.0 + _STIR * np.random.default_rng(turn).random(len(weight)))
     share = _SHARES[turn % len(_SHARES)]
-    days = weight >= min(share * weight.sum(), max(share, 1.0) * weight.max())
+    days = weight >= min(share * weight.sum(), weight.max())
     sums = np.concatenate([[0], days.cumsum()])
     core: BoolArray = sums[program.after] > sums[program.first]
     return core
 
 
-def _uses_settled(dive: Dive) -> bool:
+def _uses_settled(dive: Dive, most: float) -> bool:
     """Settle lacks and greatest uses, the one furthest from whole in mm first, each the way that costs less; whether
-    time was enough."""
+    that was done in time at `most` or less."""
     while (at := _furthest(dive)) is not None:
         below, above = (0.0, float(np.floor(dive.every[at]))), (float(np.ceil(dive.every[at])), INFINITE)
         best, best_bounds = INFINITE, above
@@ -86,7 +123,7 @@ def _uses_settled(dive: Dive) -> bool:
             if value < best:
                 best, best_bounds = value, bounds
         dive.bound(at, *best_bounds)
-        if dive.relaxed() is None:
+        if best > most or dive.relaxed() is None:
             return False
     return True
 
@@ -107,16 +144,16 @@ def _room(dive: Dive, core: BoolArray) -> Room:
     peaks, lacks = (np.rint(dive.every[part]).astype(np.int64) for part in (linear.peaks, linear.lacks))
     stock = np.where(program.limiting[:, None], section.on_hand + lacks[:, None], _PLENTY)
     prices = np.maximum(-duals[linear.usage_rows], 0.0)
-    worth, likely = np.zeros(len(program.runs)), np.zeros(program.picks)
+    worth, taken = np.zeros(len(program.runs)), np.zeros(program.picks)
     worth[linear.groups] = duals[: len(linear.groups)]
-    likely[dive.columns] = dive.values
+    taken[dive.columns] = dive.values
     return Room(
         most=np.minimum(peaks[:, None], stock),
         spent=int(section.price @ peaks),
         core=core,
-        picks=np.rint(np.where(core[program.group], likely, 0.0)).astype(np.int64),
-        likely=likely,
+        picks=np.rint(np.where(core[program.group], taken, 0.0)).astype(np.int64),
         prices=prices,
         reduced=program.joint_cost + program.priced(prices) - worth[program.group],
         value=float(dive.highs.getInfo().objective_function_value),
+        dive=dive,
     )

@@ -9,23 +9,25 @@ side, each in ways of its own: no one way is the quickest on every job.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
 from jobs.planning.answer import PROVED_GAP
 from jobs.planning.dive import OVER_COST, Dive, Manner
-from jobs.planning.fitting import fitted
+from jobs.planning.fitting import filled
 from jobs.planning.least_cost import cost_of_days
 from jobs.planning.least_short import over_all, short_of_all_days, short_of_few_days
 from jobs.planning.limits import Limits
 from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import Section
-from jobs.planning.outward import Outward, Way
+from jobs.planning.outward import Outward
 from jobs.planning.program import BoolArray, Program, program_of
 from jobs.planning.relax import Relaxation, likely, relaxed
+from jobs.planning.rooms import cheapest_room, room_for
 from jobs.planning.standing import CostBound, SectionPlan, Standing
+from jobs.planning.turns import Place, Turn, turns_of
 from jobs.planning.whole import settled, start_of
 from jobs.planning.windows import Windows
 
@@ -38,44 +40,15 @@ _FEW = 0.1
 _OUTWARD = 0.6
 _APART_OUTWARD = 0.3
 _FIT = 0.6
+_STRICT = 6
 _LAST = 1.5
 _PLANS = 3
 _WINDOWS = 0.25
+_COVER = 8
 _DAYS = 9
 _FEW_DAYS = 4
 _LIFT = 0.003
 _NEARLY = 0.0005
-
-
-@dataclass(frozen=True)
-class Turn:
-    """One way to look for a plan: by fitting, another each number; else outward; else by a dive shuffled so."""
-
-    way: Way | None = None
-    shuffle: int = 0
-    fit: int | None = None
-
-
-_COVER = 8
-_STIRRED = Way(60, 1, rounding=True)
-_BARE = Way(30, 2, simplified=False)
-_NARROW = Way(10, 1, rounding=True)
-_FIRST = (Turn(Way(30)), Turn(_STIRRED), Turn(fit=1), Turn(_BARE), Turn(fit=2), Turn(Way(60, 3)), Turn(shuffle=1))
-_SECOND = (Turn(), Turn(fit=0), Turn(_BARE), Turn(fit=3), Turn(_STIRRED), Turn(fit=4), Turn(shuffle=2))
-_APART = (Turn(), Turn(fit=0), Turn(_NARROW), Turn(fit=1), Turn(fit=2), Turn(Way(30)), Turn(fit=3), Turn(_STIRRED))
-_JOINED = (Turn(fit=9), Turn(_BARE), Turn(fit=10), Turn(_STIRRED), Turn(fit=11), Turn(shuffle=2))
-_ALONE = (Turn(Way(30)), Turn(), Turn(fit=0), Turn(_STIRRED), Turn(fit=1), Turn(_BARE), Turn(shuffle=1))
-_LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
-_LARGE_BESIDE = (Turn(Way(30)), *(Turn(shuffle=n) for n in (1, 8, 9, 10)))
-
-
-@dataclass(frozen=True)
-class Place:
-    """Who searches a section: hand `number` of `hands`, and whether all of them begin with it."""
-
-    number: int = 0
-    hands: int = 1
-    together: bool = True
 
 
 def _nothing() -> None:
@@ -116,7 +89,7 @@ class SectionSearch:
         if found is not None:
             self._short_of_few(found)
         self._cost_of_few()
-        turns = self._turns()
+        turns = turns_of(self.place, self.small, self.plan.short_bound > 0, self.standing.heard_of)
         for at, turn in enumerate(turns):
             if self._done():
                 break
@@ -132,18 +105,6 @@ class SectionSearch:
             self._prove_short(found)
         if at == (_PLANS if self.small else 0):
             self._less_short(found)
-
-    def _turns(self) -> Sequence[Turn]:
-        """What to try, in order. Of two hands on one section each has ways of its own; the second takes shuffled
-        dives at once where the section is large and short, as its windows then are what helps."""
-        place = self.place
-        if not self.small:
-            return _LARGE_BESIDE[self.plan.short_bound > 0 :] if place.number else _LARGE
-        if place.hands == 1:
-            return _ALONE
-        if not place.together:
-            return _JOINED if self.standing.heard_of else _APART
-        return _SECOND if place.number else _FIRST
 
     # Shortage
 
@@ -214,12 +175,12 @@ class SectionSearch:
     def _take(self, turn: Turn) -> None:
         cap = self.plan.short_bound
         found = self._relaxed(cap)
-        if found is None or self._done():
+        if found is None or self._done() or (turn.cheapest and not self.program.limiting.any()):
             return
         if turn.fit is not None and self.limits.left() < _LAST:
             self._compose_windows(found, cap, self.limits)
         elif turn.fit is not None:
-            self._fit(found, cap, turn.fit)
+            self._fit(found, cap, turn)
         elif turn.way is not None:
             goal, limits = self._goal(cap), self.limits.within(_OUTWARD if self.place.together else _APART_OUTWARD)
             self.standing.offer(Outward(self.program, found, self._most_short(cap), limits, goal, turn.way).plan())
@@ -231,10 +192,23 @@ class SectionSearch:
             self._compose_windows(found, cap, self.limits.within(_WINDOWS) if self.small else self.limits)
             self._whole_cost(found, cap)
 
-    def _fit(self, found: Relaxation, cap: int, turn: int) -> None:
-        most = self.plan.cost if self.plan.short <= cap else math.inf
-        limits = self.limits.within(_FIT)
-        self.standing.offer(fitted(self.program, found, self._most_short(cap), self._goal(cap), most, turn, limits))
+    def _fit(self, found: Relaxation, cap: int, turn: Turn) -> None:
+        """Fill a room: the cheapest there is, which proves a bound too, or one that is soon found."""
+        assert turn.fit is not None
+        limits, most_short = self.limits.within(_FIT), self._most_short(cap)
+        if turn.cheapest:
+            room, bound = cheapest_room(self.program, found, most_short, (1 + _LIFT) * found.bound, limits)
+            self.standing.lift_cost(CostBound(cap, bound, -math.inf))
+        else:
+            room = room_for(self.program, found, most_short, self._worth_filling(cap, turn.fit), turn.fit, limits)
+        if room is not None and not self._done():
+            self.standing.offer(filled(self.program, found, room, self._goal(cap), turn.fit, self.limits.within(_FIT)))
+
+    def _worth_filling(self, cap: int, fit: int) -> float:
+        """The most a room may cost: at first what is good enough, later what is better than the plan in hand."""
+        goal, plan = self._goal(cap), self.plan
+        better = plan.cost - self.standing.cost_step if plan.short <= cap else math.inf
+        return goal if fit < _STRICT else max(goal, min(better, (1 + _LIFT) * goal))
 
     def _most_short(self, cap: int) -> int | None:
         return cap if self.program.limiting.any() else None

@@ -13,8 +13,9 @@ from functools import partial
 from jobs.planning.limits import Limits
 from jobs.planning.line import Line
 from jobs.planning.model import Section
-from jobs.planning.search import Place, SectionSearch
+from jobs.planning.search import SectionSearch
 from jobs.planning.standing import SectionPlan
+from jobs.planning.turns import Place
 
 _LISTEN_EVERY = 0.02
 _WAIT = 0.05

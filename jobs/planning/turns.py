@@ -1,0 +1,66 @@
+"""What a hand tries in a section, in order: ways to look for a plan, of which no one is the quickest on every job."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from jobs.planning.outward import Way
+
+
+@dataclass(frozen=True)
+class Place:
+    """Who searches a section: hand `number` of `hands`, and whether all of them begin with it."""
+
+    number: int = 0
+    hands: int = 1
+    together: bool = True
+
+
+@dataclass(frozen=True)
+class Turn:
+    """One way to look for a plan: by filling a room, another each number `fit`, or the `cheapest`; else outward; else
+    by a dive shuffled so."""
+
+    way: Way | None = None
+    shuffle: int = 0
+    fit: int | None = None
+    cheapest: bool = False
+
+
+_STIRRED = Way(60, 1, rounding=True)
+_BARE = Way(30, 2, simplified=False)
+_NARROW = Way(10, 1, rounding=True)
+_CHEAPEST = Turn(fit=10, cheapest=True)
+_FIRST = (
+    *(Turn(fit=0), Turn(Way(30)), Turn(fit=2), Turn(_STIRRED), Turn(fit=4), Turn(_BARE)),
+    *(Turn(fit=6), Turn(fit=8), Turn(Way(60, 3)), Turn(shuffle=1)),
+)
+_SECOND = (
+    *(Turn(fit=1), Turn(), _CHEAPEST, Turn(fit=3), Turn(_BARE), Turn(fit=5)),
+    *(Turn(fit=7), Turn(_STIRRED), Turn(fit=9), Turn(shuffle=2)),
+)
+_APART = (
+    *(Turn(fit=0), Turn(fit=1), Turn(), Turn(fit=2), Turn(fit=3), _CHEAPEST),
+    *(Turn(fit=4), Turn(_NARROW), Turn(fit=5), Turn(fit=6), Turn(fit=7), Turn(Way(30)), Turn(fit=8), Turn(_STIRRED)),
+)
+_JOINED = (Turn(fit=20), Turn(fit=21), Turn(_BARE), Turn(fit=22), Turn(_STIRRED), Turn(fit=23), Turn(shuffle=2))
+_ALONE = (
+    *(Turn(fit=0), Turn(Way(30)), Turn(fit=1), Turn(), _CHEAPEST, Turn(fit=2)),
+    *(Turn(_STIRRED), Turn(fit=3), Turn(_BARE), Turn(shuffle=1)),
+)
+_LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
+_LARGE_BESIDE = (Turn(Way(30)), *(Turn(shuffle=n) for n in (1, 8, 9, 10)))
+
+
+def turns_of(place: Place, small: bool, short: bool, heard_of: bool) -> Sequence[Turn]:
+    """What to try, in order, where a section is `small` or not, `short` or not, and has been searched by the other
+    hand already (`heard_of`) or not. Of two hands on one section each has ways of its own; the second takes shuffled
+    dives at once where the section is large and short, as its windows then are what helps."""
+    if not small:
+        return _LARGE_BESIDE[short:] if place.number else _LARGE
+    if place.hands == 1:
+        return _ALONE
+    if not place.together:
+        return _JOINED if heard_of else _APART
+    return _SECOND if place.number else _FIRST
