@@ -25,12 +25,13 @@ _TINY = 1e-5
 @dataclass(frozen=True)
 class Manner:
     """How a dive goes: how many choices of a run it tries, how much the relaxation may rise without trying
-    another (a share of its value), what shuffles runs that matter alike (0: nothing), what a plan may be worth
-    at most, and how often it may go back to try otherwise."""
+    another (a share of its value), what shuffles runs (0: nothing) that matter alike to within `alike`, what a plan may
+    be worth at most, and how often it may go back to try otherwise."""
 
     tries: int = 8
     easy: float = 2e-5
     shuffle: int = 0
+    alike: float = 0.2
     most: float = INFINITE
     returns: int = 30
 
@@ -89,7 +90,8 @@ class Dive:
 
     def settled(self, manner: Manner) -> float | None:
         """What the relaxation comes to once all that is to be settled is; None as for a plan."""
-        noise = np.random.default_rng(manner.shuffle).random(len(self.program.runs)) if manner.shuffle else None
+        draw = np.random.default_rng(manner.shuffle).random
+        noise = manner.alike * draw(len(self.program.runs)) if manner.shuffle else None
         value = self.relaxed()
         returns = 0
         while value is not None and (open_columns := self._open()).size:
@@ -129,7 +131,7 @@ class Dive:
         sums = np.concatenate([[0.0], self.weights.cumsum()])
         weight = sums[program.after] - sums[program.first]
         if noise is not None:
-            weight = weight * (1.0 + 0.2 * noise)
+            weight = weight * (1.0 + noise)
         group = self.group[open_columns]
         key = weight[group] + self.values[open_columns] % 1.0
         return int(group[key.argmax()])

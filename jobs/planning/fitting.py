@@ -12,11 +12,11 @@ from jobs.planning.mending import Mending
 from jobs.planning.model import IntArray
 from jobs.planning.program import Program
 from jobs.planning.relax import Relaxation
-from jobs.planning.rooms import Room
+from jobs.planning.rooms import ALIKE, Room
 
-_TRIES = 2
-_RETURNS = 6
-_SHARE = 0.4
+_TRIES = 4
+_RETURNS = 3
+_SHARE = 0.2
 
 
 def filled(program: Program, found: Relaxation, room: Room, goal: float, turn: int, limits: Limits) -> IntArray | None:
@@ -24,7 +24,7 @@ def filled(program: Program, found: Relaxation, room: Room, goal: float, turn: i
     time."""
     filling = Filling(room)
     for shuffle in range(turn * _TRIES, (turn + 1) * _TRIES):
-        picks = filling.plan(Manner(shuffle=shuffle, most=goal, returns=_RETURNS), limits)
+        picks = filling.plan(Manner(shuffle=shuffle, alike=ALIKE, most=goal, returns=_RETURNS), limits)
         if picks is not None or limits.over():
             return picks
     picks = filling.plan(Manner(shuffle=turn), limits)

@@ -21,9 +21,11 @@ from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program
 from jobs.planning.relax import Relaxation
 from jobs.planning.whole import settled
 
-_REACH_MM = 300.0
+# What choices may cost beyond the relaxation, by turn, in the core and elsewhere: few are soon looked through.
+_REACHES_MM = ((150.0, 80.0), (120.0, 60.0), (300.0, 150.0))
 _REST_MM = 150.0
 _RETURNS = 1
+ALIKE = 0.6
 # Of the weight of all days, what a day must have to be settled, by turn: the fullest alone, each that matters.
 _SHARES = (1.0, 0.1)
 _STIR = 0.5
@@ -65,10 +67,12 @@ def room_for(
     """Room near `found` for a plan at most `most_short` short that costs at most `most`; other room each `turn`.
     None where none was soon found."""
     core = _core(program, found, turn)
-    reach = np.where(core[program.group], _REACH_MM, _REST_MM)
+    reach = np.where(core[program.group], *_REACHES_MM[turn // len(_SHARES) % len(_REACHES_MM)])
     columns = np.nonzero((found.reduced <= reach) | (program.rank(found.reduced) < 2))[0]
     dive = Dive(program, columns, most_short, limits, core)
-    if dive.settled(Manner(shuffle=turn, most=most, returns=_RETURNS)) is None or not _uses_settled(dive, most):
+    if dive.settled(Manner(shuffle=turn, alike=ALIKE, most=most, returns=_RETURNS)) is None or not _uses_settled(
+        dive, most
+    ):
         return None
     room = _room(dive, core)
     return room if room.least <= most else None

@@ -55,14 +55,21 @@ def _nothing() -> None:
     """Nobody searches beside."""
 
 
+def _no_spare() -> float:
+    """There are no other sections."""
+    return 0.0
+
+
 class SectionSearch:
-    """The search for one section from its place. `listen()` takes in what others have found."""
+    """The search for one section from its place. `listen()` takes in what others have found; `spare()` is how many mm
+    this section may be further from its bound than its own share allows, as others are nearer."""
 
     def __init__(self, section: Section, limits: Limits, place: Place | None = None) -> None:
         self.program: Program = program_of(section)
         self.standing = Standing(self.program)
         self.limits, self.place = limits.also(self._answered), place or Place()
         self.listen: Callable[[], None] = _nothing
+        self.spare: Callable[[], float] = _no_spare
         self.name = f"Section {section.types[0].section_mm} mm"
         self.near = likely(self.program)
         self.small = self.program.picks <= _MANY
@@ -72,6 +79,11 @@ class SectionSearch:
     def plan(self) -> SectionPlan:
         """The best plan so far, with the bounds that hold of it."""
         return self.standing.plan
+
+    @property
+    def good(self) -> bool:
+        """Shortage proved least and cost near enough to its bound, with what other sections leave."""
+        return self.plan.good(self.spare())
 
     def covered(self) -> SectionPlan:
         """A plan with nothing short, or a proof that there is none, or the best that was found of both."""
@@ -95,7 +107,7 @@ class SectionSearch:
                 break
             self.limits.tell(0.3 + 0.6 * at / len(turns), f"{self.name}: composing runs")
             self._take(turn)
-            if found is not None and not self.place.number:
+            if found is not None and not (self.place.number and self.place.together):
                 self._after(at, found)
         return self.plan
 
@@ -215,7 +227,7 @@ class SectionSearch:
 
     def _goal(self, cap: int) -> float:
         """The most a plan may cost to be good enough."""
-        return self.standing.bound_at(cap) / (1 - PROVED_GAP)
+        return (self.standing.bound_at(cap) + self.spare()) / (1 - PROVED_GAP)
 
     def _dive(self, found: Relaxation, cap: int) -> Dive:
         columns = np.nonzero(self._worth_a_look(found))[0]
@@ -239,10 +251,10 @@ class SectionSearch:
         windows = replace(self._windows(found, cap), limits=limits)
         days = np.argsort(-found.prices.sum(axis=0), kind="stable")[:: -1 if self.place.number else 1]
         gained = True
-        while gained and not self.plan.good and not limits.over():
+        while gained and not self.good and not limits.over():
             before = windows.worth(self.plan.picks)
             for day in days:
-                if self.plan.good or limits.over():
+                if self.good or limits.over():
                     return
                 picks = self.plan.picks
                 self.standing.offer(windows.better(picks, np.nonzero(self.program.about(int(day), _FREE))[0]))
@@ -282,7 +294,7 @@ class SectionSearch:
     def _answered(self) -> bool:
         """Whether nothing is left to find, here or beside."""
         self.listen()
-        return self.plan.good
+        return self.good
 
     def _done(self) -> bool:
-        return self.plan.good or self.limits.over()
+        return self.good or self.limits.over()

@@ -32,9 +32,13 @@ class SectionPlan:
     cost_bound: int
 
     @property
-    def good(self) -> bool:
-        """Shortage proved least and cost within the gap that counts as proved."""
-        return self.short == self.short_bound and self.cost - self.cost_bound <= PROVED_GAP * self.cost
+    def leeway(self) -> float:
+        """How many mm more it could cost and count as proved; less than nothing where it costs too much for that."""
+        return PROVED_GAP * self.cost - (self.cost - self.cost_bound)
+
+    def good(self, spare: float = 0.0) -> bool:
+        """Shortage proved least, and cost within the gap that counts as proved and `spare` mm more."""
+        return self.short == self.short_bound and self.leeway + spare >= 0
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,9 @@ class Hand:
         ]
         self.order = [at for at, search in enumerate(self.searches) if search is not None][:: -1 if number else 1]
         self.listened = float("-inf")
+        for at, search in enumerate(self.searches):
+            if search is not None:
+                search.spare = partial(self._spare, at)
         for at in self.order if line is not None else []:
             search = self.searches[at]
             if search is not None and line is not None:
@@ -55,7 +58,7 @@ class Hand:
             search.limits = search.limits.within(min(1.0, self.hands * self.work[at] / rest))
             if self.ask == "covered":
                 search.covered()
-            elif not search.plan.good:
+            elif not search.good:
                 search.best()
         self._await_the_other()
         return [None if search is None else search.plan for search in self.searches]
@@ -86,4 +89,11 @@ class Hand:
         plans = [search.plan for search in self.searches if search is not None]
         if self.ask == "covered":
             return any(plan.short_bound for plan in plans) or not any(plan.short for plan in plans)
-        return all(plan.good for plan in plans)
+        return all(plan.short == plan.short_bound for plan in plans) and sum(plan.leeway for plan in plans) >= 0
+
+    def _spare(self, but: int) -> float:
+        """What all other sections together leave of how far from its bound a proved plan may be, in mm."""
+        plans = [search.plan for at, search in enumerate(self.searches) if search is not None and at != but]
+        if any(plan.short > plan.short_bound for plan in plans):
+            return 0.0
+        return max(0.0, sum(plan.leeway for plan in plans))

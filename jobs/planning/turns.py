@@ -40,6 +40,7 @@ _SECOND = (
     *(Turn(fit=1), Turn(), _CHEAPEST, Turn(fit=3), Turn(_BARE), Turn(fit=5)),
     *(Turn(fit=7), Turn(_STIRRED), Turn(fit=9), Turn(shuffle=2)),
 )
+_SECOND_SHORT = (Turn(), *(turn for turn in _SECOND if turn != Turn()))
 _APART = (
     *(Turn(fit=0), Turn(fit=1), Turn(), Turn(fit=2), Turn(fit=3), _CHEAPEST),
     *(Turn(fit=4), Turn(_NARROW), Turn(fit=5), Turn(fit=6), Turn(fit=7), Turn(Way(30)), Turn(fit=8), Turn(_STIRRED)),
@@ -63,4 +64,4 @@ def turns_of(place: Place, small: bool, short: bool, heard_of: bool) -> Sequence
         return _ALONE
     if not place.together:
         return _JOINED if heard_of else _APART
-    return _SECOND if place.number else _FIRST
+    return (_SECOND_SHORT if short else _SECOND) if place.number else _FIRST

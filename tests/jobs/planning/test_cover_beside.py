@@ -40,7 +40,7 @@ def test_what_is_heard_is_taken_only_if_it_is_a_whole_plan_and_a_better_one():
     mine.hear(News(short_bound=better.short_bound))
     mine.hear(News(cost_bound=CostBound(better.short, better.cost_bound, 0.0)))
     assert (mine.plan.short, mine.plan.cost) == (better.short, better.cost)
-    assert mine.plan.good == better.good
+    assert mine.plan.good() == better.good()
 
 
 def test_one_hand_needs_not_search_what_the_other_has_proved():
@@ -53,11 +53,11 @@ def test_one_hand_needs_not_search_what_the_other_has_proved():
     second.listen()
     for mine, other in zip(plans, [search and search.plan for search in second.searches], strict=True):
         assert mine is not None and other is not None
-        assert (mine.short, mine.short_bound, mine.cost, mine.good) == (
+        assert (mine.short, mine.short_bound, mine.cost, mine.good()) == (
             other.short,
             other.short_bound,
             other.cost,
-            other.good,
+            other.good(),
         )
 
 
@@ -90,10 +90,10 @@ def test_the_second_hand_finds_plans_in_a_process_of_its_own_and_is_gone_afterwa
     mine, until = standing_for(SMALL), time.monotonic() + 60
     with second_hand(sections, "plan", Limits(seconds=60.0)) as line:
         assert line is not None
-        while not mine.plan.good and time.monotonic() < until and line.open:
+        while not mine.plan.good() and time.monotonic() < until and line.open:
             for _, news in line.heard():
                 mine.hear(news)
-    assert mine.plan.good
+    assert mine.plan.good()
     assert started[0].returncode is not None
     assert capfd.readouterr() == ("", "")
 

@@ -58,16 +58,6 @@ def test_dives_in_a_room_make_every_run_keep_the_core_and_cost_no_less_than_it(c
         assert cost >= room.least - 1e-3 or short > (most_short or 0)
 
 
-def test_a_dive_in_a_room_comes_out_the_same_whatever_was_dived_before(case: Case):
-    filling = Filling(case[3])
-    first = filling.plan(Manner(), Limits())
-    filling.plan(Manner(shuffle=1), Limits())
-    again = filling.plan(Manner(), Limits())
-    assert first is not None
-    assert again is not None
-    assert case[0].measure(first) == case[0].measure(again)
-
-
 def test_no_room_is_cheaper_than_the_cheapest_and_none_than_its_bound(case: Case):
     program, found, most_short, room = case
     cheapest, bound = cheapest_room(program, found, most_short, 1.05 * found.bound, Limits())
