@@ -52,7 +52,9 @@ def test_the_nearest_yard_is_by_road_and_those_without_a_road_come_last():
     kind = build.form(6500)
     for yard in (east, south, west):
         build.pieces(kind, 1, yard)
-    found = candidates({kind.pk}, build.job())[kind.pk]
+    today = timezone.localdate()
+    truck = Delivery.objects.create(job=build.job(), load_on=today)
+    found = candidates({kind.pk}, truck, today)[kind.pk]
     assert [one.far for one in sorted(found, key=lambda one: one.far)] == [1, 2, 3]
 
 
