@@ -14,8 +14,8 @@ from jobs.planning.program import Program
 from jobs.planning.relax import Relaxation
 from jobs.planning.rooms import ALIKE, Room
 
-_TRIES = 4
-_RETURNS = 3
+_TRIES = 2
+_RETURNS = 4
 _SHARE = 0.2
 
 

@@ -40,6 +40,7 @@ _FEW = 0.1
 _OUTWARD = 0.6
 _APART_OUTWARD = 0.3
 _FIT = 0.6
+_ROOM = 0.8
 _STRICT = 6
 _LAST = 1.5
 _PLANS = 3
@@ -180,7 +181,7 @@ class SectionSearch:
         cap = self.plan.short_bound
         found = self._relaxed(cap) if self.small and not (self.place.number and self.place.together) else None
         if found is not None and not self._done():
-            enough, limits = (1 + _LIFT) * found.bound, self.limits.within(_FEW)
+            enough, limits = (1 + _LIFT) * found.bound, self.limits.within(2 * _FEW if cap else _FEW)
             bound = cost_of_days(self.program, found, self._most_short(cap), _FEW_DAYS, enough, limits)
             self.standing.lift_cost(CostBound(cap, bound, -math.inf))
 
@@ -207,7 +208,7 @@ class SectionSearch:
     def _fit(self, found: Relaxation, cap: int, turn: Turn) -> None:
         """Fill a room: the cheapest there is, which proves a bound too, or one that is soon found."""
         assert turn.fit is not None
-        limits, most_short = self.limits.within(_FIT), self._most_short(cap)
+        limits, most_short = self.limits.within(_ROOM), self._most_short(cap)
         if turn.cheapest:
             room, bound = cheapest_room(self.program, found, most_short, (1 + _LIFT) * found.bound, limits)
             self.standing.lift_cost(CostBound(cap, bound, -math.inf))

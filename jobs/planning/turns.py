@@ -40,11 +40,13 @@ _SECOND = (
     *(Turn(fit=1), Turn(), _CHEAPEST, Turn(fit=3), Turn(_BARE), Turn(fit=5)),
     *(Turn(fit=7), Turn(_STIRRED), Turn(fit=9), Turn(shuffle=2)),
 )
-_SECOND_SHORT = (Turn(), *(turn for turn in _SECOND if turn != Turn()))
+_FIRST_SHORT = (Turn(fit=0), Turn(fit=2), *(turn for turn in _FIRST if turn.fit not in (0, 2)))
+_SECOND_SHORT = (Turn(), _CHEAPEST, *(turn for turn in _SECOND if turn not in (Turn(), _CHEAPEST)))
 _APART = (
     *(Turn(fit=0), Turn(fit=1), Turn(), Turn(fit=2), Turn(fit=3), _CHEAPEST),
     *(Turn(fit=4), Turn(_NARROW), Turn(fit=5), Turn(fit=6), Turn(fit=7), Turn(Way(30)), Turn(fit=8), Turn(_STIRRED)),
 )
+_APART_SHORT = (Turn(), _CHEAPEST, *(turn for turn in _APART if turn not in (Turn(), _CHEAPEST)))
 _JOINED = (Turn(fit=20), Turn(fit=21), Turn(_BARE), Turn(fit=22), Turn(_STIRRED), Turn(fit=23), Turn(shuffle=2))
 _ALONE = (
     *(Turn(fit=0), Turn(Way(30)), Turn(fit=1), Turn(), _CHEAPEST, Turn(fit=2)),
@@ -63,5 +65,7 @@ def turns_of(place: Place, small: bool, short: bool, heard_of: bool) -> Sequence
     if place.hands == 1:
         return _ALONE
     if not place.together:
-        return _JOINED if heard_of else _APART
-    return (_SECOND_SHORT if short else _SECOND) if place.number else _FIRST
+        return _JOINED if heard_of else _APART_SHORT if short else _APART
+    if short:
+        return _SECOND_SHORT if place.number else _FIRST_SHORT
+    return _SECOND if place.number else _FIRST
