@@ -44,6 +44,7 @@ _ROOM = 0.8
 _STRICT = 6
 _LAST = 1.5
 _PLANS = 3
+_HEARD = 1
 _WINDOWS = 0.25
 _COVER = 8
 _DAYS = 9
@@ -113,8 +114,9 @@ class SectionSearch:
         return self.plan
 
     def _after(self, at: int, found: Relaxation) -> None:
-        """Prove more of the shortage once there is a plan; where that is not enough, once others had their turn."""
-        if at == 0:
+        """Prove more of the shortage once there is a plan, of this hand or the other; where that is not enough, once
+        others had their turn."""
+        if at == (_HEARD if self.small and self.place.hands > 1 else 0):
             self._prove_short(found)
         if at == (_PLANS if self.small else 0):
             self._less_short(found)
