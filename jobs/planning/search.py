@@ -41,6 +41,7 @@ _OUTWARD = 0.6
 _APART_OUTWARD = 0.3
 _FIT = 0.6
 _ROOM = 0.8
+_TIGHT = 0.3
 _STRICT = 6
 _LAST = 1.5
 _PLANS = 3
@@ -210,7 +211,7 @@ class SectionSearch:
     def _fit(self, found: Relaxation, cap: int, turn: Turn) -> None:
         """Fill a room: the cheapest there is, which proves a bound too, or one that is soon found."""
         assert turn.fit is not None
-        limits, most_short = self.limits.within(_ROOM), self._most_short(cap)
+        limits, most_short = self.limits.within(_ROOM if cap else _TIGHT), self._most_short(cap)
         if turn.cheapest:
             room, bound = cheapest_room(self.program, found, most_short, (1 + _LIFT) * found.bound, limits)
             self.standing.lift_cost(CostBound(cap, bound, -math.inf))

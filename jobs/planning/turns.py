@@ -43,8 +43,8 @@ _SECOND = (
 _FIRST_SHORT = (Turn(fit=0), Turn(fit=2), *(turn for turn in _FIRST if turn.fit not in (0, 2)))
 _SECOND_SHORT = (Turn(), _CHEAPEST, *(turn for turn in _SECOND if turn not in (Turn(), _CHEAPEST)))
 _APART = (
-    *(Turn(fit=0), Turn(fit=1), Turn(), Turn(fit=2), Turn(fit=3), _CHEAPEST),
-    *(Turn(fit=4), Turn(_NARROW), Turn(fit=5), Turn(fit=6), Turn(fit=7), Turn(Way(30)), Turn(fit=8), Turn(_STIRRED)),
+    *(Turn(fit=0), Turn(fit=1), Turn(), *(Turn(fit=n) for n in range(2, 7)), _CHEAPEST),
+    *(Turn(_NARROW), Turn(fit=7), Turn(fit=8), Turn(Way(30)), Turn(_STIRRED)),
 )
 _APART_SHORT = (Turn(), _CHEAPEST, *(turn for turn in _APART if turn not in (Turn(), _CHEAPEST)))
 _JOINED = (Turn(fit=20), Turn(fit=21), Turn(_BARE), Turn(fit=22), Turn(_STIRRED), Turn(fit=23), Turn(shuffle=2))
