@@ -237,7 +237,10 @@ def send_back(hand, job, bent):
     leave(hand, docket)
     receive(hand, docket)
     last = [code for code in codes if code != bent] + [bent]
-    scan_all(hand, "arrive", docket, last, lambda: Piece.objects.filter(place__name="Home yard").count() >= len(codes))
+    home = Piece.objects.filter(label__in=codes, place__name="Home yard")
+    scan_all(hand, "arrive", docket, last, lambda: home.count() == len(codes))
+    # What is damaged is the last that was scanned: it must have been taken, and nothing be on its way.
+    hand.locator("#waiting", has_text="Nothing waiting").wait_for()
     hand.get_by_role("button", name="Damaged").click()
     say_damaged(hand, "unfit")
     until(lambda: Piece.objects.get(label=bent).fitness == Fitness.UNFIT)
