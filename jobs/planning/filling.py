@@ -16,7 +16,7 @@ from jobs.planning.rooms import Room
 
 
 class Filling:
-    """Dives in one room, each as its manner says."""
+    """Dives in one room, each as its manner says. It takes over the room's own dive: one filling to a room."""
 
     def __init__(self, room: Room) -> None:
         self.dive = dive = room.dive
