@@ -1,9 +1,9 @@
 """Finds a plan for one section and proves how good it is: least shortage first, then least gear cost.
 
 The relaxation proves a bound on each; a bound is lifted to the next value that lengths and handling can add
-up to. Plans that fill a room, plans made outward from the days that matter most, and dives from the relaxation whose
-windows of days are composed anew, follow in turn until one is within the gap that counts as proved. Two hands may search side by
-side, each in ways of its own: no one way is the quickest on every job.
+up to. Plans that fill a room, plans made outward from the days that matter most, and dives from the relaxation
+whose windows of days are composed anew, follow in turn until one is within the gap that counts as proved. Two
+hands may search side by side, each in ways of its own: no one way is the quickest on every job.
 """
 
 from __future__ import annotations
