@@ -94,7 +94,8 @@ def _frame(root: Element, levels: Sequence[Level], most: int) -> None:
 def _mark(root: Element, x: float, words: str) -> None:
     ends = {"x1": f"{x:.1f}", "x2": f"{x:.1f}", "y1": str(TOP), "y2": str(HEIGHT - BOTTOM)}
     SubElement(root, "line", {"class": "deciding", **ends})
-    _text(root, min(max(x, LEFT + 88), WIDTH - 88), TOP - 6, words, "middle")
+    # Beside the line, towards the middle: whatever the size of the letters, never over the figure of the scale.
+    _text(root, x, TOP - 6, words, "start" if x < WIDTH / 2 else "end")
 
 
 def _text(root: Element, x: float, y: float, words: str, anchor: str) -> None:

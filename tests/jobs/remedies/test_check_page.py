@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -67,6 +68,9 @@ def test_what_others_have_reserved_stands_above_what_is_on_hand():
     assert {(level.on_hand, level.used, level.reserved) for level in levels} == {(20_000, 20_000, 13_000)}
     chart = step_chart(levels, 150, levels[0].day, "least to spare")
     assert 'class="reserved"' in chart and "least to spare: 4 Mar" in chart and 'class="lack"' not in chart
+    assert 'text-anchor="start">least to spare' in chart
+    last = step_chart([*levels, replace(levels[0], day=date(2027, 4, 4))], 150, date(2027, 4, 4), "least to spare")
+    assert 'text-anchor="end">least to spare' in last
     assert len(changes_only(levels)) == 1
 
 
