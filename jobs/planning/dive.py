@@ -20,13 +20,16 @@ from jobs.planning.rounding import rounded
 
 OVER_COST = 200.0
 _TINY = 1e-5
+_FAR = 10.0
+_NONE = (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kObjectiveBound)
 
 
 @dataclass(frozen=True)
 class Manner:
     """How a dive goes: how many choices of a run it tries, how much the relaxation may rise without trying
     another (a share of its value), what shuffles runs (0: nothing) that matter alike to within `alike`, what a plan may
-    be worth at most, and how often it may go back to try otherwise."""
+    be worth at most, how often it may go back to try otherwise, and from which day outward (None: the days that
+    matter most first)."""
 
     tries: int = 8
     easy: float = 2e-5
@@ -34,6 +37,7 @@ class Manner:
     alike: float = 0.2
     most: float = INFINITE
     returns: int = 30
+    about: int | None = None
 
 
 @dataclass(frozen=True)
@@ -88,14 +92,28 @@ class Dive:
             self.bound(int(column), least[column], most[column])
         self.steps = []
 
+    def stirred(self, seed: int, pick_mm: float, peak_mm: float) -> None:
+        """Let choices and greatest uses cost up to so much more or less, at random: of relaxations worth nearly the
+        same another comes out."""
+        costs, draw = self._costs(), np.random.default_rng(seed).uniform
+        costs[: len(self.columns)] += draw(-pick_mm, pick_mm, len(self.columns))
+        costs[self.linear.peaks] += draw(-peak_mm, peak_mm, self.program.types)
+        self._cost(costs)
+
+    def calmed(self) -> float | None:
+        """What the relaxation comes to at what all truly costs."""
+        self._cost(self._costs())
+        return self.relaxed()
+
     def settled(self, manner: Manner) -> float | None:
         """What the relaxation comes to once all that is to be settled is; None as for a plan."""
         draw = np.random.default_rng(manner.shuffle).random
         noise = manner.alike * draw(len(self.program.runs)) if manner.shuffle else None
+        self.highs.setOptionValue("objective_bound", manner.most)
         value = self.relaxed()
         returns = 0
         while value is not None and (open_columns := self._open()).size:
-            at = self._next(open_columns, noise)
+            at = self._next(open_columns, noise, manner.about)
             value = self._settle(open_columns[self.group[open_columns] == at], value, manner)
             while value is not None and value > manner.most:
                 returns += 1
@@ -103,7 +121,8 @@ class Dive:
         return value
 
     def relaxed(self) -> float | None:
-        """The value of the relaxation, infinite where there is none; None where time ran out."""
+        """The value of the relaxation, infinite where there is none worth what a plan may be; None where time ran
+        out."""
         left = self.limits.left()
         if left <= 0.0:
             return None
@@ -111,7 +130,7 @@ class Dive:
             self.highs.setOptionValue("time_limit", self.highs.getRunTime() + left)
         self.highs.run()
         status = self.highs.getModelStatus()
-        if status == highspy.HighsModelStatus.kInfeasible:
+        if status in _NONE:
             return INFINITE
         if status != highspy.HighsModelStatus.kOptimal:
             return None
@@ -125,16 +144,29 @@ class Dive:
         """The columns to settle that are in fractions."""
         return np.nonzero(self.mine & (np.abs(self.values - np.rint(self.values)) > _TINY))[0]
 
-    def _next(self, open_columns: IntArray, noise: FloatArray | None) -> int:
-        """The group to settle next: of those on the days that matter most, the one that is nearest to whole."""
-        program = self.program
-        sums = np.concatenate([[0.0], self.weights.cumsum()])
-        weight = sums[program.after] - sums[program.first]
-        if noise is not None:
-            weight = weight * (1.0 + noise)
+    def _next(self, open_columns: IntArray, noise: FloatArray | None, about: int | None) -> int:
+        """The group to settle next: of those on the days that matter most, or nearest to a day, the one that is nearest
+        to whole."""
         group = self.group[open_columns]
+        weight = self._weight() if about is None else -self._days_off(about)
+        if noise is not None:
+            weight = weight * (1.0 + noise) if about is None else weight + noise
         key = weight[group] + self.values[open_columns] % 1.0
         return int(group[key.argmax()])
+
+    def _weight(self) -> FloatArray:
+        """(groups,), by what the days of each matter."""
+        program = self.program
+        sums = np.concatenate([[0.0], self.weights.cumsum()])
+        weight: FloatArray = sums[program.after] - sums[program.first]
+        return weight
+
+    def _days_off(self, day: int) -> FloatArray:
+        """(groups,), how far the days of each are from `day`, each day more than all else."""
+        program = self.program
+        off = np.maximum(np.maximum(program.first - day, day + 1 - program.after), 0)
+        days: FloatArray = _FAR * off
+        return days
 
     def _settle(self, candidates: IntArray, value: float, manner: Manner) -> float | None:
         """Settle one more run of a group on the candidate that raises the relaxation least; its value, or None
@@ -177,6 +209,12 @@ class Dive:
         if column < len(self.least):
             self.least[column], self.most[column] = least, most
         self.highs.changeColBounds(column, float(least), float(most))
+
+    def _costs(self) -> FloatArray:
+        return np.array(self.linear.model.col_cost_)
+
+    def _cost(self, costs: FloatArray) -> None:
+        self.highs.changeColsCost(len(costs), np.arange(len(costs), dtype=np.int32), costs)
 
     def _all(self) -> FloatArray:
         every = np.zeros(self.program.picks)

@@ -14,9 +14,10 @@ from jobs.planning.program import Program
 from jobs.planning.relax import Relaxation
 from jobs.planning.rooms import ALIKE, Room
 
-_TRIES = 2
+_TRIES = 3
 _RETURNS = 4
 _SHARE = 0.2
+_EACH = 3
 
 
 def filled(program: Program, found: Relaxation, room: Room, goal: float, turn: int, limits: Limits) -> IntArray | None:
@@ -24,8 +25,11 @@ def filled(program: Program, found: Relaxation, room: Room, goal: float, turn: i
     time."""
     filling = Filling(room)
     for shuffle in range(turn * _TRIES, (turn + 1) * _TRIES):
-        picks = filling.plan(Manner(shuffle=shuffle, alike=ALIKE, most=goal, returns=_RETURNS), limits)
+        about = room.day if shuffle % 2 else None
+        picks = filling.plan(Manner(shuffle=shuffle, alike=ALIKE, most=goal, returns=_RETURNS, about=about), limits)
         if picks is not None or limits.over():
             return picks
+    if turn % _EACH != _EACH - 1:
+        return None
     picks = filling.plan(Manner(shuffle=turn), limits)
     return picks if picks is None else Mending(program, found, room, turn).mended(picks, goal, limits.within(_SHARE))

@@ -19,11 +19,14 @@ from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray
 from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program
 from jobs.planning.relax import Relaxation
-from jobs.planning.whole import settled
+from jobs.planning.whole import UNSEARCHED, settled
 
 # What choices may cost beyond the relaxation, by turn, in the core and elsewhere: few are soon looked through.
-_REACHES_MM = ((150.0, 80.0), (120.0, 60.0), (300.0, 150.0))
+_REACHES_MM = ((150.0, 80.0), (150.0, 160.0), (300.0, 300.0))
 _REST_MM = 150.0
+_PICK_MM = 6.0
+_PEAK_MM = 12.0
+_STIRS = 3
 _RETURNS = 1
 ALIKE = 0.6
 # Of the weight of all days, what a day must have to be settled, by turn: the fullest alone, each that matters.
@@ -31,22 +34,21 @@ _SHARES = (1.0, 0.1)
 _STIR = 0.5
 _PLENTY = 1_000_000
 _TINY = 1e-5
+_HALF = 0.5
+_EASY_MM = 20.0
 _NODES = 400
 _GAP_MM = 40.0
-_PLAIN = dict.fromkeys(
-    ("mip_heuristic_run_rins", "mip_heuristic_run_rens", "mip_heuristic_run_root_reduced_cost"), False
-)
-
 
 @dataclass(frozen=True)
 class Room:
     """`most` is (types, days), how many pieces may be in use; their greatest uses cost `spent`. `core` says which
-    groups are settled, as in `picks`. `prices` is (types, days), what one piece more of room would save, `reduced`
+    groups are settled, as in `picks`, `day` about which day. `prices` is (types, days), what one piece more of room would save, `reduced`
     what taking a choice would cost beyond `value`, which is what all of it comes to in mm. `dive` stands at it."""
 
     most: IntArray
     spent: int
     core: BoolArray
+    day: int
     picks: IntArray
     prices: FloatArray
     reduced: FloatArray
@@ -66,15 +68,16 @@ def room_for(
 ) -> Room | None:
     """Room near `found` for a plan at most `most_short` short that costs at most `most`; other room each `turn`.
     None where none was soon found."""
-    core = _core(program, found, turn)
+    core, day = _core(program, found, turn)
     reach = np.where(core[program.group], *_REACHES_MM[turn // len(_SHARES) % len(_REACHES_MM)])
     columns = np.nonzero((found.reduced <= reach) | (program.rank(found.reduced) < 2))[0]
     dive = Dive(program, columns, most_short, limits, core)
-    if dive.settled(Manner(shuffle=turn, alike=ALIKE, most=most, returns=_RETURNS)) is None or not _uses_settled(
-        dive, most
-    ):
+    stir = turn // len(_SHARES) % _STIRS
+    dive.stirred(turn, stir * _PICK_MM, stir * _PEAK_MM)
+    manner = Manner(shuffle=turn, alike=ALIKE, most=most, returns=_RETURNS)
+    if dive.settled(manner) is None or not _uses_settled(dive, most) or dive.calmed() in (None, INFINITE):
         return None
-    room = _room(dive, core)
+    room = _room(dive, core, day)
     return room if room.least <= most else None
 
 
@@ -83,11 +86,12 @@ def cheapest_room(
 ) -> tuple[Room | None, float]:
     """The cheapest room with the fullest day in whole numbers, or the best that was found, and a lower bound in mm on
     the cost of plans at most `most_short` short, no better than `enough`."""
-    core, reach = _core(program, found, 0), max(enough - found.bound, 0.0)
+    core, day = _core(program, found, 0)
+    reach = max(enough - found.bound, 0.0)
     columns = np.nonzero((found.reduced <= reach) | (program.rank(found.reduced) < 2))[0]
     whole = core[program.group[columns]]
     linear = linear_of(program, scope_of(program, columns, most_short))
-    outcome = settled(linear, limits, nodes=_NODES, gap_mm=_GAP_MM, whole=whole, enough=enough, options=_PLAIN)
+    outcome = settled(linear, limits, nodes=_NODES, gap_mm=_GAP_MM, whole=whole, enough=enough, options=UNSEARCHED)
     bound = max(found.bound, min(outcome.bound, found.bound + reach))
     if outcome.values is None or limits.over():
         return None, bound
@@ -98,11 +102,12 @@ def cheapest_room(
     for at in [*np.nonzero(dive.mine)[0], *range(len(dive.columns), len(standing))]:
         dive.bound(int(at), float(standing[at]), float(standing[at]))
     value = dive.relaxed()
-    return (None if value is None or value == INFINITE else _room(dive, core)), bound
+    return (None if value is None or value == INFINITE else _room(dive, core, day)), bound
 
 
-def _core(program: Program, found: Relaxation, turn: int) -> BoolArray:
-    """The groups of the days that matter most, or of the one that does; on later turns of such as may."""
+def _core(program: Program, found: Relaxation, turn: int) -> tuple[BoolArray, int]:
+    """The groups of the days that matter most, or of the one that does, and which one does; on later turns of such as
+    may."""
     weight = found.prices.sum(axis=0)
     if turn:
         weight = weight * (1.0 + _STIR * np.random.default_rng(turn).random(len(weight)))
@@ -110,25 +115,33 @@ def _core(program: Program, found: Relaxation, turn: int) -> BoolArray:
     days = weight >= min(share * weight.sum(), weight.max())
     sums = np.concatenate([[0], days.cumsum()])
     core: BoolArray = sums[program.after] > sums[program.first]
-    return core
+    return core, int(weight.argmax())
 
 
 def _uses_settled(dive: Dive, most: float) -> bool:
-    """Settle lacks and greatest uses, the one furthest from whole in mm first, each the way that costs less; whether
-    that was done in time at `most` or less."""
+    """Settle lacks and greatest uses, the one furthest from whole in mm first, each the way that costs less, or the
+    nearer one if that costs hardly anything; whether that was done in time at `most` or less."""
+    now = float(dive.highs.getInfo().objective_function_value)
     while (at := _furthest(dive)) is not None:
-        below, above = (0.0, float(np.floor(dive.every[at]))), (float(np.ceil(dive.every[at])), INFINITE)
+        number = float(dive.every[at])
+        below, above = (0.0, float(np.floor(number))), (float(np.ceil(number)), INFINITE)
         best, best_bounds = INFINITE, above
-        for bounds in (below, above):
+        for bounds in (below, above) if number % 1.0 < _HALF else (above, below):
             dive.bound(at, *bounds)
             value = dive.relaxed()
             if value is None:
                 return False
             if value < best:
                 best, best_bounds = value, bounds
-        dive.bound(at, *best_bounds)
-        if best > most or dive.relaxed() is None:
+            if value <= now + _EASY_MM:
+                break
+        if best > most:
             return False
+        if best_bounds != bounds:
+            dive.bound(at, *best_bounds)
+            if dive.relaxed() is None:
+                return False
+        now = best
     return True
 
 
@@ -141,8 +154,8 @@ def _furthest(dive: Dive) -> int | None:
     return None
 
 
-def _room(dive: Dive, core: BoolArray) -> Room:
-    """The room that a settled dive stands at."""
+def _room(dive: Dive, core: BoolArray, day: int) -> Room:
+    """The room that a settled dive stands at, with the runs about `day` settled."""
     program, section, linear = dive.program, dive.program.section, dive.linear
     duals = np.array(dive.highs.getSolution().row_dual)
     peaks, lacks = (np.rint(dive.every[part]).astype(np.int64) for part in (linear.peaks, linear.lacks))
@@ -155,6 +168,7 @@ def _room(dive: Dive, core: BoolArray) -> Room:
         most=np.minimum(peaks[:, None], stock),
         spent=int(section.price @ peaks),
         core=core,
+        day=day,
         picks=np.rint(np.where(core[program.group], taken, 0.0)).astype(np.int64),
         prices=prices,
         reduced=program.joint_cost + program.priced(prices) - worth[program.group],

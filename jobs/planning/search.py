@@ -9,7 +9,7 @@ hands may search side by side, each in ways of its own: no one way is the quicke
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -42,15 +42,16 @@ _APART_OUTWARD = 0.3
 _FIT = 0.6
 _ROOM = 0.8
 _TIGHT = 0.3
-_STRICT = 6
+_CYCLE, _STRICT = 10, 8
 _LAST = 1.5
 _PLANS = 3
 _HEARD = 1
 _WINDOWS = 0.25
 _COVER = 8
-_DAYS = 9
-_FEW_DAYS = 4
+_DAYS = (4, 13, 1_000)
 _LIFT = 0.003
+_LITTLE = 0.001
+_SECONDS = 1.2
 _NEARLY = 0.0005
 
 
@@ -65,7 +66,8 @@ def _no_spare() -> float:
 
 class SectionSearch:
     """The search for one section from its place. `listen()` takes in what others have found; `spare()` is how many mm
-    this section may be further from its bound than its own share allows, as others are nearer."""
+    this section may be further from its bound than its own share allows, as others are nearer; below nothing, how many
+    it should be nearer, as another lacks them."""
 
     def __init__(self, section: Section, limits: Limits, place: Place | None = None) -> None:
         self.program: Program = program_of(section)
@@ -77,6 +79,9 @@ class SectionSearch:
         self.near = likely(self.program)
         self.small = self.program.picks <= _MANY
         self.known: tuple[int, Relaxation] | None = None
+        self.lacking: Relaxation | None = None
+        self.turns: Sequence[Turn] = ()
+        self.begun, self.taken, self.lifts = False, 0, 0
 
     @property
     def plan(self) -> SectionPlan:
@@ -98,21 +103,35 @@ class SectionSearch:
                 self._less_short(found)
         return self.plan
 
-    def best(self) -> SectionPlan:
-        """A plan of least shortage and then least cost, with bounds."""
-        found = self._bound_short() if self.program.limiting.any() else None
-        if found is not None:
-            self._short_of_few(found)
-        self._cost_of_few()
-        turns = turns_of(self.place, self.small, self.plan.short_bound > 0, self.standing.heard_of)
-        for at, turn in enumerate(turns):
-            if self._done():
-                break
-            self.limits.tell(0.3 + 0.6 * at / len(turns), f"{self.name}: composing runs")
-            self._take(turn)
-            if found is not None and not (self.place.number and self.place.together):
-                self._after(at, found)
+    def best(self, turns: int | None = None) -> SectionPlan:
+        """A plan of least shortage and then least cost, with bounds; called again it goes on from where it stood, for
+        so many `turns`, or all that are left."""
+        if not self.begun:
+            self._begin()
+        while self.more and turns != 0 and not self._done():
+            self._take_next()
+            turns = None if turns is None else turns - 1
         return self.plan
+
+    @property
+    def more(self) -> bool:
+        """Whether there are ways left to try."""
+        return not self.begun or self.taken < len(self.turns)
+
+    def _begin(self) -> None:
+        self.begun = True
+        self.lacking = self._bound_short() if self.program.limiting.any() else None
+        if self.lacking is not None:
+            self._short_of_few(self.lacking)
+        self._cost_of_few()
+        self.turns = turns_of(self.place, self.small, self.plan.short_bound > 0, self.standing.heard_of)
+
+    def _take_next(self) -> None:
+        at, self.taken = self.taken, self.taken + 1
+        self.limits.tell(0.3 + 0.6 * at / len(self.turns), f"{self.name}: composing runs")
+        self._take(self.turns[at])
+        if self.lacking is not None and not (self.place.number and self.place.together):
+            self._after(at, self.lacking)
 
     def _after(self, at: int, found: Relaxation) -> None:
         """Prove more of the shortage once there is a plan, of this hand or the other; where that is not enough, once
@@ -176,6 +195,7 @@ class SectionSearch:
                 return None
             self.near |= found.near
             self.known = cap, found
+            self.lifts = 1 if self.place.number and self.place.together else 0
             self.standing.lift_cost(CostBound(cap, found.bound, found.slope))
         return self.known[1]
 
@@ -184,16 +204,29 @@ class SectionSearch:
         cap = self.plan.short_bound
         found = self._relaxed(cap) if self.small and not (self.place.number and self.place.together) else None
         if found is not None and not self._done():
-            enough, limits = (1 + _LIFT) * found.bound, self.limits.within(2 * _FEW if cap else _FEW)
-            bound = cost_of_days(self.program, found, self._most_short(cap), _FEW_DAYS, enough, limits)
-            self.standing.lift_cost(CostBound(cap, bound, -math.inf))
+            self._lift(found, cap, self.limits.within(2 * _FEW if cap else _FEW))
+
+    def _lift(self, found: Relaxation, cap: int, limits: Limits) -> None:
+        """More of the cost, in whole numbers on the days that matter most: a little more at a time, as then few choices
+        come into question, and on more days where some prove no more."""
+        while self.lifts < len(_DAYS) and not self._done() and not limits.over():
+            bound = max(found.bound, self.standing.proved_at(cap))
+            enough, days = (1 + _LITTLE) * bound, _DAYS[self.lifts]
+            most = limits.at_most(_SECONDS)
+            lifted = cost_of_days(self.program, found, self._most_short(cap), days, enough, most)
+            self.standing.lift_cost(CostBound(cap, lifted, -math.inf))
+            if lifted < enough - 1.0:
+                self.lifts += 1
+                return
 
     def _take(self, turn: Turn) -> None:
         cap = self.plan.short_bound
         found = self._relaxed(cap)
         if found is None or self._done() or (turn.cheapest and not self.program.limiting.any()):
             return
-        if turn.fit is not None and self.limits.left() < _LAST:
+        if turn.lift:
+            self._lift(found, cap, self.limits.within(_OUTWARD))
+        elif turn.fit is not None and self.limits.left() < _LAST:
             self._compose_windows(found, cap, self.limits)
         elif turn.fit is not None:
             self._fit(found, cap, turn)
@@ -204,7 +237,7 @@ class SectionSearch:
             self.standing.offer(self._dive(found, cap).plan(self._manner(found, cap, turn.shuffle)))
         if not self._done():
             self._prove(found, cap)
-        if not self._done() and turn.fit is None and turn.way is None and (turn.shuffle or not self.small):
+        if not self._done() and turn.fit is None and turn.way is None and not turn.lift and (turn.shuffle or not self.small):
             self._compose_windows(found, cap, self.limits.within(_WINDOWS) if self.small else self.limits)
             self._whole_cost(found, cap)
 
@@ -221,10 +254,10 @@ class SectionSearch:
             self.standing.offer(filled(self.program, found, room, self._goal(cap), turn.fit, self.limits.within(_FIT)))
 
     def _worth_filling(self, cap: int, fit: int) -> float:
-        """The most a room may cost: at first what is good enough, later what is better than the plan in hand."""
+        """The most a room may cost: what is good enough, on some turns what is better than the plan in hand."""
         goal, plan = self._goal(cap), self.plan
         better = plan.cost - self.standing.cost_step if plan.short <= cap else math.inf
-        return goal if fit < _STRICT else max(goal, min(better, (1 + _LIFT) * goal))
+        return goal if fit % _CYCLE < _STRICT else max(goal, min(better, (1 + _LIFT) * goal))
 
     def _most_short(self, cap: int) -> int | None:
         return cap if self.program.limiting.any() else None
@@ -267,11 +300,8 @@ class SectionSearch:
     def _prove(self, found: Relaxation, cap: int) -> None:
         """More of the cost, in whole numbers on the days that matter most, where that little is all that lacks."""
         plan = self.plan
-        enough = plan.cost * (1 - PROVED_GAP)
-        if plan.short == cap and enough - plan.cost_bound <= _NEARLY * plan.cost:
-            limits = self.limits.within(_OUTWARD)
-            bound = cost_of_days(self.program, found, self._most_short(cap), _DAYS, enough, limits)
-            self.standing.lift_cost(CostBound(cap, bound, -math.inf))
+        if plan.short == cap and plan.cost * (1 - PROVED_GAP) - self.spare() - plan.cost_bound <= _NEARLY * plan.cost:
+            self._lift(found, cap, self.limits.within(_OUTWARD))
 
     def _whole_cost(self, found: Relaxation, cap: int) -> None:
         """All at once, but for choices that cannot be in a plan better than the one in hand."""

@@ -100,8 +100,12 @@ class Standing:
         return replace(self._best, cost_bound=min(bound, self._best.cost))
 
     def bound_at(self, cap: int) -> int:
-        """The best bound on cost that holds of plans as short as `cap`."""
-        return max((lifted(known.at(cap), self.cost_step) for known in self._cost_bounds), default=0)
+        """The best bound on cost that holds of plans as short as `cap`: the next value that costs can add up to."""
+        return lifted(self.proved_at(cap), self.cost_step)
+
+    def proved_at(self, cap: int) -> float:
+        """The same as it was proved."""
+        return max((known.at(cap) for known in self._cost_bounds), default=0.0)
 
     def offer(self, picks: IntArray | None) -> None:
         """Take a plan if it makes every run and is better than the one in hand."""

@@ -19,6 +19,7 @@ from jobs.planning.turns import Place
 
 _LISTEN_EVERY = 0.02
 _WAIT = 0.05
+_LITTLE = 0.0007
 
 
 class Hand:
@@ -50,18 +51,34 @@ class Hand:
         """The best plan of each section once all is proved, all turns are taken or time is up; None for one
         without groups."""
         for place, at in enumerate(self.order):
-            if self._answered():
+            search = self._search(at)
+            if self._answered() or (self.ask != "covered" and search.standing.heard_of):
                 break
-            search = self.searches[at]
-            assert search is not None
-            rest = sum(self.work[other] for other in self.order[place:])
-            search.limits = search.limits.within(min(1.0, self.hands * self.work[at] / rest))
+            whole, rest = search.limits, sum(self.work[other] for other in self.order[place:])
+            search.limits = whole.within(min(1.0, self.hands * self.work[at] / rest))
             if self.ask == "covered":
                 search.covered()
             elif not search.good:
                 search.best()
+            search.limits = whole
+        if self.ask != "covered":
+            self._go_on()
         self._await_the_other()
         return [None if search is None else search.plan for search in self.searches]
+
+    def _go_on(self) -> None:
+        """A turn for each section in which something is left to find, round and round."""
+        while not self._answered() and not self.limits.over():
+            open_ones = [at for at in self.order if not self._search(at).good and self._search(at).more]
+            if not open_ones:
+                break
+            for at in open_ones:
+                self._search(at).best(turns=1)
+
+    def _search(self, at: int) -> SectionSearch:
+        search = self.searches[at]
+        assert search is not None
+        return search
 
     def listen(self) -> None:
         """Take in what the other hand has found, a few times a second."""
@@ -92,8 +109,10 @@ class Hand:
         return all(plan.short == plan.short_bound for plan in plans) and sum(plan.leeway for plan in plans) >= 0
 
     def _spare(self, but: int) -> float:
-        """What all other sections together leave of how far from its bound a proved plan may be, in mm."""
+        """What all other sections together leave of how far from its bound a proved plan may be, in mm; below nothing
+        where they lack so little that this one may leave it to them."""
         plans = [search.plan for at, search in enumerate(self.searches) if search is not None and at != but]
         if any(plan.short > plan.short_bound for plan in plans):
             return 0.0
-        return max(0.0, sum(plan.leeway for plan in plans))
+        spare = sum(plan.leeway for plan in plans)
+        return spare if spare >= -_LITTLE * sum(plan.cost for plan in plans) else 0.0

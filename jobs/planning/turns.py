@@ -20,37 +20,43 @@ class Place:
 @dataclass(frozen=True)
 class Turn:
     """One way to look for a plan: by filling a room, another each number `fit`, or the `cheapest`; else outward; else
-    by a dive shuffled so."""
+    by a dive shuffled so. Or none at all: to `lift` the bound instead, which says what is good enough."""
 
     way: Way | None = None
     shuffle: int = 0
     fit: int | None = None
     cheapest: bool = False
+    lift: bool = False
 
 
 _STIRRED = Way(60, 1, rounding=True)
 _BARE = Way(30, 2, simplified=False)
 _NARROW = Way(10, 1, rounding=True)
 _CHEAPEST = Turn(fit=10, cheapest=True)
+_LIFT = Turn(lift=True)
 _FIRST = (
-    *(Turn(fit=0), Turn(Way(30)), Turn(fit=2), Turn(_STIRRED), Turn(fit=4), Turn(_BARE)),
-    *(Turn(fit=6), Turn(fit=8), Turn(Way(60, 3)), Turn(shuffle=1)),
+    *(Turn(fit=n) for n in (0, 2, 4, 6)),
+    *(Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1)),
 )
 _SECOND = (
-    *(Turn(fit=1), Turn(), _CHEAPEST, Turn(fit=3), Turn(_BARE), Turn(fit=5)),
-    *(Turn(fit=7), Turn(_STIRRED), Turn(fit=9), Turn(shuffle=2)),
+    *(Turn(fit=1), _LIFT, Turn(fit=12), Turn(), _CHEAPEST, Turn(fit=3), _LIFT, Turn(fit=14), Turn(fit=5)),
+    *(Turn(_BARE), Turn(fit=18), Turn(_STIRRED), Turn(fit=7), Turn(shuffle=2)),
 )
-_FIRST_SHORT = (Turn(fit=0), Turn(fit=2), *(turn for turn in _FIRST if turn.fit not in (0, 2)))
+_FIRST_SHORT = (*(Turn(fit=n) for n in (2, 0, 8, 4)), *(turn for turn in _FIRST if turn.fit not in (2, 0, 8, 4)))
 _SECOND_SHORT = (Turn(), _CHEAPEST, *(turn for turn in _SECOND if turn not in (Turn(), _CHEAPEST)))
 _APART = (
-    *(Turn(fit=0), Turn(fit=1), Turn(), *(Turn(fit=n) for n in range(2, 7)), _CHEAPEST),
-    *(Turn(_NARROW), Turn(fit=7), Turn(fit=8), Turn(Way(30)), Turn(_STIRRED)),
+    *(Turn(fit=0), Turn(fit=1), Turn(fit=2), Turn(), Turn(fit=4), _LIFT, Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST),
+    *(Turn(fit=n) for n in (8, 12, 10, 5, 14)),
+    *(Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
 )
 _APART_SHORT = (Turn(), _CHEAPEST, *(turn for turn in _APART if turn not in (Turn(), _CHEAPEST)))
-_JOINED = (Turn(fit=20), Turn(fit=21), Turn(_BARE), Turn(fit=22), Turn(_STIRRED), Turn(fit=23), Turn(shuffle=2))
+_JOINED = (
+    *(Turn(fit=n) for n in (20, 22, 21, 24)),
+    *(Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
+)
 _ALONE = (
-    *(Turn(fit=0), Turn(Way(30)), Turn(fit=1), Turn(), _CHEAPEST, Turn(fit=2)),
-    *(Turn(_STIRRED), Turn(fit=3), Turn(_BARE), Turn(shuffle=1)),
+    *(Turn(fit=0), Turn(Way(30)), Turn(fit=1), _LIFT, Turn(), _CHEAPEST, Turn(fit=2)),
+    *(_LIFT, Turn(_STIRRED), Turn(fit=3), Turn(_BARE), Turn(shuffle=1)),
 )
 _LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
 _LARGE_BESIDE = (Turn(Way(30)), *(Turn(shuffle=n) for n in (1, 8, 9, 10)))

@@ -18,6 +18,11 @@ from jobs.planning.linear import Linear, Scope
 from jobs.planning.model import IntArray
 from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program, quiet_highs
 
+# Without the searches that HiGHS makes in programs within the program.
+UNSEARCHED = dict.fromkeys(
+    ("mip_heuristic_run_rins", "mip_heuristic_run_rens", "mip_heuristic_run_root_reduced_cost"), False
+)
+
 
 @dataclass(frozen=True)
 class Outcome:
