@@ -21,8 +21,8 @@ _EACH = 3
 
 
 def filled(program: Program, found: Relaxation, room: Room, goal: float, turn: int, limits: Limits) -> IntArray | None:
-    """A plan in `room` that costs at most `goal`, or one that came near; another each `turn`. None where there was no
-    time."""
+    """A plan in `room` that costs at most `goal`, or, on every third turn, one that came near; another each `turn`.
+    None where there was neither, or no time."""
     filling = Filling(room)
     for shuffle in range(turn * _TRIES, (turn + 1) * _TRIES):
         about = room.day if shuffle % 2 else None

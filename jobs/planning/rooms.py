@@ -39,11 +39,13 @@ _EASY_MM = 20.0
 _NODES = 400
 _GAP_MM = 40.0
 
+
 @dataclass(frozen=True)
 class Room:
     """`most` is (types, days), how many pieces may be in use; their greatest uses cost `spent`. `core` says which
-    groups are settled, as in `picks`, `day` about which day. `prices` is (types, days), what one piece more of room would save, `reduced`
-    what taking a choice would cost beyond `value`, which is what all of it comes to in mm. `dive` stands at it."""
+    groups are settled, as in `picks`, and `day` about which day. `prices` is (types, days), what one piece more of room
+    would save, `reduced` what taking a choice would cost beyond `value`, which is what all of it comes to in mm. `dive`
+    stands at it."""
 
     most: IntArray
     spent: int

@@ -51,6 +51,7 @@ _COVER = 8
 _DAYS = (4, 13, 1_000)
 _LIFT = 0.003
 _LITTLE = 0.001
+_HIGHEST = 0.02
 _SECONDS = 1.2
 _NEARLY = 0.0005
 
@@ -211,8 +212,10 @@ class SectionSearch:
         come into question, and on more days where some prove no more."""
         while self.lifts < len(_DAYS) and not self._done() and not limits.over():
             bound = max(found.bound, self.standing.proved_at(cap))
+            if bound > (1 + _HIGHEST) * found.bound:
+                return
             enough, days = (1 + _LITTLE) * bound, _DAYS[self.lifts]
-            most = limits.at_most(_SECONDS)
+            most = limits.at_most(_SECONDS) if self.small else limits
             lifted = cost_of_days(self.program, found, self._most_short(cap), days, enough, most)
             self.standing.lift_cost(CostBound(cap, lifted, -math.inf))
             if lifted < enough - 1.0:
@@ -237,7 +240,7 @@ class SectionSearch:
             self.standing.offer(self._dive(found, cap).plan(self._manner(found, cap, turn.shuffle)))
         if not self._done():
             self._prove(found, cap)
-        if not self._done() and turn.fit is None and turn.way is None and not turn.lift and (turn.shuffle or not self.small):
+        if turn.dives and not self._done() and (turn.shuffle or not self.small):
             self._compose_windows(found, cap, self.limits.within(_WINDOWS) if self.small else self.limits)
             self._whole_cost(found, cap)
 

@@ -28,6 +28,11 @@ class Turn:
     cheapest: bool = False
     lift: bool = False
 
+    @property
+    def dives(self) -> bool:
+        """Whether it is a dive."""
+        return self.fit is None and self.way is None and not self.lift
+
 
 _STIRRED = Way(60, 1, rounding=True)
 _BARE = Way(30, 2, simplified=False)

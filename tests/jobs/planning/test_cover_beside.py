@@ -5,12 +5,14 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from multiprocessing import Pipe
 
 import numpy as np
 import pytest
 
 from jobs.planning import beside
+from jobs.planning.answer import PROVED_GAP
 from jobs.planning.beside import second_hand
 from jobs.planning.checker import check_answer
 from jobs.planning.cover import check, sections_of
@@ -59,6 +61,23 @@ def test_one_hand_needs_not_search_what_the_other_has_proved():
             other.cost,
             other.good(),
         )
+
+
+def test_what_one_section_lacks_is_asked_of_the_other_if_it_is_little():
+    sections = list(sections_of(trial_request(Trial(6, 7, sections=(150, 175)))))
+    hand = Hand(sections, "plan", Limits())
+    first, second = (search for search in hand.searches if search is not None)
+    first.best()
+    second.best()
+    leeway = second.plan.leeway
+    assert first.spare() == leeway >= 0
+    best = second.standing.plan
+    for share, asked in ((1.0002, True), (1.1, False)):
+        second.standing._best = replace(best, cost=round(best.cost_bound * (PROVED_GAP + share)))
+        lacking = second.plan.leeway
+        assert lacking < 0
+        assert first.spare() == (lacking if asked else 0.0)
+    assert first.good
 
 
 @pytest.mark.parametrize(("share", "covered"), [(None, True), (0.3, False)])

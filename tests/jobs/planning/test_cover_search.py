@@ -19,6 +19,7 @@ from jobs.planning.outward import Outward, Way
 from jobs.planning.program import Program, program_of, quiet_highs
 from jobs.planning.relax import Relaxation, likely, relaxed
 from jobs.planning.request import CoverRequest
+from jobs.planning.search import SectionSearch
 from jobs.planning.trials import Trial, trial_request
 
 TRIALS = [Trial(6, 1), Trial(6, 2, 0.8, moving=True), Trial(6, 3, 0.6, moving=True)]
@@ -94,6 +95,47 @@ def test_whole_numbers_on_some_days_prove_no_less_than_none_and_no_more_than_all
     for days in (2, program.days):
         bound = cost_of_days(program, cost, answer.short_mm, days, float("inf"), Limits())
         assert cost.bound <= bound <= max(answer.cost_mm, cost.bound) + 1e-3
+
+
+@pytest.mark.parametrize("trial", TRIALS)
+def test_a_bound_asked_for_a_little_at_a_time_never_passes_what_a_plan_costs(trial: Trial):
+    program, answer = program_for(trial), check(trial_request(trial))
+    _, cost, _ = bounds_of(program)
+    bound = cost.bound
+    for _ in range(40):
+        enough = 1.001 * bound
+        lifted = cost_of_days(program, cost, answer.short_mm, program.days, enough, Limits())
+        assert cost.bound <= lifted <= max(answer.cost_mm, cost.bound) + 1e-3
+        if lifted < enough - 1.0:
+            break
+        bound = lifted
+
+
+@pytest.mark.parametrize("trial", TRIALS)
+def test_one_turn_at_a_time_comes_to_the_same_as_all_at_once(trial: Trial):
+    section = next(iter(sections_of(trial_request(trial))))
+    whole, parts = (SectionSearch(section, Limits()) for _ in range(2))
+    whole.best()
+    while parts.more and not parts.good:
+        parts.best(turns=1)
+    assert (parts.plan.short, parts.plan.cost, parts.plan.cost_bound) == (
+        whole.plan.short,
+        whole.plan.cost,
+        whole.plan.cost_bound,
+    )
+
+
+@pytest.mark.parametrize("trial", TRIALS)
+def test_what_was_stirred_is_worth_the_same_once_calmed(trial: Trial):
+    program = program_for(trial)
+    _, _, cap = bounds_of(program)
+    dive = Dive(program, np.arange(program.picks), cap, Limits())
+    before = dive.relaxed()
+    dive.stirred(1, 50.0, 100.0)
+    stirred = dive.relaxed()
+    assert before is not None and stirred is not None
+    assert stirred != pytest.approx(before, abs=1.0)
+    assert dive.calmed() == pytest.approx(before, rel=1e-6)
 
 
 @pytest.mark.parametrize("trial", TRIALS)
