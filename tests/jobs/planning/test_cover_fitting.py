@@ -76,16 +76,17 @@ def test_windows_never_make_a_plan_worse(case: Case):
     assert mending.worth(mended) <= mending.worth(picks) + program.days * 30.0
 
 
-def test_a_filled_room_comes_out_the_same_again():
+def test_every_third_turn_gives_what_came_near_and_the_same_again():
     program = program_for(TRIALS[1])
     _, found, most_short = bounds_of(program)
     plans = []
-    for _ in range(2):
-        room = room_for(program, found, most_short, 1.03 * found.bound, 0, Limits())
+    for turn in (2, 2, 0):
+        room = room_for(program, found, most_short, 1.03 * found.bound, turn, Limits())
         assert room is not None
-        plans.append(filled(program, found, room, found.bound, 0, Limits()))
+        plans.append(filled(program, found, room, found.bound - 1.0, turn, Limits()))
     assert plans[0] is not None
     assert plans[1] is not None
+    assert plans[2] is None
     assert makes_all(program, plans[0])
     assert (plans[0] == plans[1]).all()
 
