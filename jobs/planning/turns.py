@@ -54,7 +54,7 @@ _APART = (
     *(Turn(fit=n) for n in (8, 12, 10, 5, 14)),
     *(Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
 )
-_APART_SHORT = (Turn(), _CHEAPEST, *(turn for turn in _APART if turn not in (Turn(), _CHEAPEST)))
+_APART_SHORT = (Turn(), Turn(fit=2), Turn(shuffle=2), *(turn for turn in _APART if turn != Turn() and turn.fit != 2))
 _JOINED = (
     *(Turn(fit=n) for n in (20, 22, 21, 24)),
     *(Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
