@@ -52,7 +52,7 @@ _DAYS = (4, 13, 1_000)
 _LIFT = 0.003
 _LITTLE = 0.001
 _HIGHEST = 0.02
-_SECONDS = 1.2
+_SECONDS = (1.2, 1.2, 3.0)
 _NEARLY = 0.0005
 
 
@@ -196,15 +196,21 @@ class SectionSearch:
                 return None
             self.near |= found.near
             self.known = cap, found
-            self.lifts = 1 if self.place.number and self.place.together else 0
+            self.lifts = self._proved_by_the_other()
             self.standing.lift_cost(CostBound(cap, found.bound, found.slope))
         return self.known[1]
+
+    def _proved_by_the_other(self) -> int:
+        """How many times the bound on cost is lifted by the other hand."""
+        if self.place.together:
+            return 1 if self.place.number else 0
+        return len(_DAYS) - 1 if self.standing.heard_of else 0
 
     def _cost_of_few(self) -> None:
         """What few days prove beyond the relaxation, before a plan is looked for: it says how good is good enough."""
         cap = self.plan.short_bound
         found = self._relaxed(cap) if self.small and not (self.place.number and self.place.together) else None
-        if found is not None and not self._done():
+        if found is not None and self.lifts == 0 and not self._done():
             self._lift(found, cap, self.limits.within(2 * _FEW if cap else _FEW))
 
     def _lift(self, found: Relaxation, cap: int, limits: Limits) -> None:
@@ -215,7 +221,7 @@ class SectionSearch:
             if bound > (1 + _HIGHEST) * found.bound:
                 return
             enough, days = (1 + _LITTLE) * bound, _DAYS[self.lifts]
-            most = limits.at_most(_SECONDS) if self.small else limits
+            most = limits.at_most(_SECONDS[self.lifts]) if self.small else limits
             lifted = cost_of_days(self.program, found, self._most_short(cap), days, enough, most)
             self.standing.lift_cost(CostBound(cap, lifted, -math.inf))
             if lifted < enough - 1.0:

@@ -56,7 +56,7 @@ _APART = (
 )
 _APART_SHORT = (Turn(), Turn(fit=2), Turn(shuffle=2), *(turn for turn in _APART if turn != Turn() and turn.fit != 2))
 _JOINED = (
-    *(Turn(fit=n) for n in (20, 22, 21, 24)),
+    *(Turn(fit=20), _LIFT, *(Turn(fit=n) for n in (22, 21, 24))),
     *(Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
 )
 _ALONE = (
