@@ -63,7 +63,7 @@ class Dive:
         limits: Limits,
         only: BoolArray | None = None,
     ) -> None:
-        self.program, self.columns, self.limits = program, columns, limits
+        self.program, self.columns, self.limits, self.most_short = program, columns, limits, most_short
         self.mine = np.ones(len(columns), dtype=bool) if only is None else only[program.group[columns]]
         scope = scope_of(program, columns, most_short)
         if most_short is not None:

@@ -3,7 +3,8 @@ most in whole numbers too; all other runs stay in fractions that fit.
 
 Nearly all of the cost is made on few days. Once those are settled together with the greatest uses, what is left is a
 plain question for runs that have some play: can they be made of so many pieces of each type on each day, with so
-few joints. A dive finds most rooms soon; where stock leaves few, a solver finds the cheapest, and with it a bound.
+few joints. A dive finds most rooms soon. Greatest uses that leave more are sought by a solver, with all or nearly all
+runs in fractions; where stock leaves few rooms it finds the cheapest, and with it a bound.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray
 from jobs.planning.program import INFINITE, BoolArray, FloatArray, Program
 from jobs.planning.relax import Relaxation
-from jobs.planning.whole import UNSEARCHED, settled
+from jobs.planning.whole import UNSEARCHED, Outcome, settled
 
 # What choices may cost beyond the relaxation, by turn, in the core and elsewhere: few are soon looked through.
 _REACHES_MM = ((150.0, 80.0), (150.0, 160.0), (300.0, 300.0))
@@ -38,6 +39,12 @@ _HALF = 0.5
 _EASY_MM = 20.0
 _NODES = 400
 _GAP_MM = 40.0
+_SOUGHT_MM = (80.0, 40.0, 150.0)
+_SOUGHT_SECONDS = 2.0
+_LEAVING = 0.6
+_ABOUT = 1.0
+_DEAR = 0.01
+_CORE_MM = 1_000.0
 
 
 @dataclass(frozen=True)
@@ -105,6 +112,58 @@ def cheapest_room(
         dive.bound(int(at), float(standing[at]), float(standing[at]))
     value = dive.relaxed()
     return (None if value is None or value == INFINITE else _room(dive, core, day)), bound
+
+
+def sought_room(
+    program: Program, found: Relaxation, most_short: int | None, most: float, turn: int, limits: Limits
+) -> Room | None:
+    """Room near `found` for a plan at most `most_short` short that costs at most `most`, its greatest uses sought by a
+    solver next to where the relaxation has them, together with the runs about the fullest day on every other `turn`.
+    None where none was soon found."""
+    core, day = _core(program, found, turn)
+    wide = np.nonzero((found.reduced <= _REST_MM) | (program.rank(found.reduced) < 2))[0]
+    dive = Dive(program, wide, most_short, limits, core)
+    if dive.relaxed() in (None, INFINITE):
+        return None
+    reach = _SOUGHT_MM[turn // 2 % len(_SOUGHT_MM)]
+    columns = wide[(found.reduced[wide] <= reach) | (program.rank(found.reduced)[wide] < 2)]
+    outcome = _uses_sought(dive, columns, core & bool(turn % 2), found.bound + _LEAVING * (most - found.bound), turn)
+    if outcome.values is None or outcome.value > most + _DEAR * found.bound:
+        return None
+    for use, number in enumerate(np.rint(outcome.values[len(columns) : -1]), len(wide)):
+        dive.bound(use, float(number), float(number))
+    if turn % 2:
+        taken = np.zeros(program.picks)
+        taken[columns] = np.rint(outcome.values[: len(columns)])
+        for at in np.nonzero(dive.mine)[0]:
+            dive.bound(int(at), float(taken[wide[at]]), float(taken[wide[at]]))
+        value = dive.relaxed()
+    else:
+        most = max(most, outcome.value + _CORE_MM)
+        value = dive.settled(Manner(shuffle=turn, alike=ALIKE, most=most, returns=_RETURNS))
+    return None if value is None or value == INFINITE else _room(dive, core, day)
+
+
+def _uses_sought(dive: Dive, columns: IntArray, core: BoolArray, enough: float, turn: int) -> Outcome:
+    """Greatest uses and lacks in whole numbers, where nothing lacks each next to where the dive's relaxation has it, and
+    the runs of `core`; until what all comes to is `enough`."""
+    program = dive.program
+    linear = linear_of(program, scope_of(program, columns, dive.most_short))
+    near, about = dive.every[len(dive.columns) : -1], INFINITE if core.any() or dive.most_short else _ABOUT
+    part = slice(len(columns), linear.count - 1)
+    lower, upper = np.array(linear.model.col_lower_), np.array(linear.model.col_upper_)
+    lower[part] = np.maximum(lower[part], np.floor(near + _TINY) - about)
+    upper[part] = np.minimum(upper[part], np.ceil(near - _TINY) + about)
+    linear.model.col_lower_, linear.model.col_upper_ = lower, upper
+    return settled(
+        linear,
+        dive.limits.at_most(_SOUGHT_SECONDS),
+        nodes=_NODES,
+        gap_mm=_EASY_MM,
+        whole=core[program.group[columns]],
+        target=enough,
+        options={"random_seed": turn, "mip_heuristic_run_rins": False},
+    )
 
 
 def _core(program: Program, found: Relaxation, turn: int) -> tuple[BoolArray, int]:

@@ -25,7 +25,7 @@ from jobs.planning.model import Section
 from jobs.planning.outward import Outward
 from jobs.planning.program import BoolArray, Program, program_of
 from jobs.planning.relax import Relaxation, likely, relaxed
-from jobs.planning.rooms import cheapest_room, room_for
+from jobs.planning.rooms import cheapest_room, room_for, sought_room
 from jobs.planning.standing import CostBound, SectionPlan, Standing
 from jobs.planning.turns import Place, Turn, turns_of
 from jobs.planning.whole import settled, start_of
@@ -41,7 +41,7 @@ _OUTWARD = 0.6
 _APART_OUTWARD = 0.3
 _FIT = 0.6
 _ROOM = 0.8
-_TIGHT = 0.3
+_TIGHT = 0.4
 _CYCLE, _STRICT = 10, 8
 _LAST = 1.5
 _PLANS = 3
@@ -125,7 +125,8 @@ class SectionSearch:
         if self.lacking is not None:
             self._short_of_few(self.lacking)
         self._cost_of_few()
-        self.turns = turns_of(self.place, self.small, self.plan.short_bound > 0, self.standing.heard_of)
+        limited, short = bool(self.program.limiting.any()), self.plan.short_bound > 0
+        self.turns = turns_of(self.place, self.small, limited, short, self.standing.heard_of)
 
     def _take_next(self) -> None:
         at, self.taken = self.taken, self.taken + 1
@@ -161,14 +162,14 @@ class SectionSearch:
 
     def _prove_short(self, found: Relaxation) -> None:
         """Prove that as much as the plan lacks must be short."""
-        if self.plan.short > self.plan.short_bound and not self.limits.over():
+        if self.standing.found and self.plan.short > self.plan.short_bound and not self.limits.over():
             self.limits.tell(0.5, f"{self.name}: proving the least shortage")
             step, limits = self.standing.short_step, self.limits.within(0.4)
             self.standing.lift_short(short_of_few_days(self.program, found, self.plan.short, step, limits))
 
     def _less_short(self, found: Relaxation) -> None:
         """Find a plan that is less short, or prove that there is none."""
-        if self.plan.short > self.plan.short_bound and not self.limits.over():
+        if self.standing.found and self.plan.short > self.plan.short_bound and not self.limits.over():
             step, limits = self.standing.short_step, self.limits.within(0.6)
             outcome = short_of_all_days(self.program, found, self.plan.picks, step, limits)
             self.standing.lift_short(outcome.bound)
@@ -257,10 +258,17 @@ class SectionSearch:
         if turn.cheapest:
             room, bound = cheapest_room(self.program, found, most_short, (1 + _LIFT) * found.bound, limits)
             self.standing.lift_cost(CostBound(cap, bound, -math.inf))
+        elif turn.sought:
+            room = sought_room(self.program, found, most_short, self._goal(cap), turn.fit, limits)
         else:
             room = room_for(self.program, found, most_short, self._worth_filling(cap, turn.fit), turn.fit, limits)
         if room is not None and not self._done():
-            self.standing.offer(filled(self.program, found, room, self._goal(cap), turn.fit, self.limits.within(_FIT)))
+            goal, windows, limits = (
+                max(self._goal(cap), room.least),
+                self._windows(found, cap),
+                self.limits.within(_FIT),
+            )
+            self.standing.offer(filled(room, goal, windows.worth(self.plan.picks), turn.fit, limits, windows))
 
     def _worth_filling(self, cap: int, fit: int) -> float:
         """The most a room may cost: what is good enough, on some turns what is better than the plan in hand."""
@@ -307,9 +315,11 @@ class SectionSearch:
             gained = windows.worth(self.plan.picks) < before
 
     def _prove(self, found: Relaxation, cap: int) -> None:
-        """More of the cost, in whole numbers on the days that matter most, where that little is all that lacks."""
+        """More of the cost, in whole numbers on the days that matter most, where that little is all that lacks: by the
+        hand that found the plan."""
         plan = self.plan
-        if plan.short == cap and plan.cost * (1 - PROVED_GAP) - self.spare() - plan.cost_bound <= _NEARLY * plan.cost:
+        lacking = plan.cost * (1 - PROVED_GAP) - self.spare() - plan.cost_bound
+        if self.standing.own and plan.short == cap and lacking <= _NEARLY * plan.cost:
             self._lift(found, cap, self.limits.within(_OUTWARD))
 
     def _whole_cost(self, found: Relaxation, cap: int) -> None:

@@ -79,7 +79,8 @@ def _nobody(news: News) -> None:
 
 
 class Standing:
-    """The best plan and bounds of a program. A plan made by rounding stands from the first moment."""
+    """The best plan and bounds of a program. A plan made by rounding stands from the first moment; `found` is true once
+    a better one was, `own` while the best is one found here, `heard_of` once anything was heard from beside."""
 
     def __init__(self, program: Program) -> None:
         self.program, section = program, program.section
@@ -91,7 +92,7 @@ class Standing:
         least_short, least_cost = least_of_any_day(section)
         self._best = SectionPlan(picks, short, lifted(least_short, self.short_step), cost, 0)
         self._cost_bounds = [CostBound(0, least_cost, 0.0)]
-        self.heard_of = False
+        self.heard_of = self.found = self.own = False
 
     @property
     def plan(self) -> SectionPlan:
@@ -110,6 +111,7 @@ class Standing:
     def offer(self, picks: IntArray | None) -> None:
         """Take a plan if it makes every run and is better than the one in hand."""
         if picks is not None and self._taken(picks):
+            self.own = True
             columns = np.nonzero(picks)[0]
             self.tell(News(plan=(columns, picks[columns])))
 
@@ -130,7 +132,8 @@ class Standing:
         if news.plan is not None:
             picks = np.zeros(self.program.picks, dtype=np.int64)
             picks[news.plan[0]] = news.plan[1]
-            self._taken(picks)
+            if self._taken(picks):
+                self.own = False
         self._short_lifted(news.short_bound)
         if news.cost_bound is not None:
             self._cost_bounds.append(news.cost_bound)
@@ -142,6 +145,7 @@ class Standing:
         if (short, cost) >= (self._best.short, self._best.cost):
             return False
         self._best = replace(self._best, picks=picks, short=short, cost=cost)
+        self.found = True
         return True
 
     def _makes_all(self, picks: IntArray) -> bool:

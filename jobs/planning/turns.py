@@ -19,13 +19,15 @@ class Place:
 
 @dataclass(frozen=True)
 class Turn:
-    """One way to look for a plan: by filling a room, another each number `fit`, or the `cheapest`; else outward; else
-    by a dive shuffled so. Or none at all: to `lift` the bound instead, which says what is good enough."""
+    """One way to look for a plan: by filling a room, another each number `fit`, or the `cheapest`, or one whose
+    greatest uses are `sought` by a solver; else outward; else by a dive shuffled so. Or none at all: to `lift` the
+    bound instead, which says what is good enough."""
 
     way: Way | None = None
     shuffle: int = 0
     fit: int | None = None
     cheapest: bool = False
+    sought: bool = False
     lift: bool = False
 
     @property
@@ -39,37 +41,59 @@ _BARE = Way(30, 2, simplified=False)
 _NARROW = Way(10, 1, rounding=True)
 _CHEAPEST = Turn(fit=10, cheapest=True)
 _LIFT = Turn(lift=True)
-_FIRST = (
-    *(Turn(fit=n) for n in (0, 2, 4, 6)),
-    *(Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1)),
+_SOUGHT = tuple(Turn(fit=n, sought=True) for n in range(8))
+_REST = (Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1))
+_MORE = (
+    Turn(fit=3),
+    _LIFT,
+    Turn(fit=14),
+    Turn(fit=5),
+    Turn(_BARE),
+    Turn(fit=18),
+    Turn(_STIRRED),
+    Turn(fit=7),
+    Turn(shuffle=2),
 )
-_SECOND = (
-    *(Turn(fit=1), _LIFT, Turn(fit=12), Turn(), _CHEAPEST, Turn(fit=3), _LIFT, Turn(fit=14), Turn(fit=5)),
-    *(Turn(_BARE), Turn(fit=18), Turn(_STIRRED), Turn(fit=7), Turn(shuffle=2)),
-)
-_FIRST_SHORT = (*(Turn(fit=n) for n in (2, 0, 8, 4)), *(turn for turn in _FIRST if turn.fit not in (2, 0, 8, 4)))
-_SECOND_SHORT = (Turn(), _CHEAPEST, *(turn for turn in _SECOND if turn not in (Turn(), _CHEAPEST)))
+_FIRST = (Turn(fit=0), _SOUGHT[0], Turn(fit=2), Turn(fit=4), _SOUGHT[2], Turn(fit=6), *_REST)
+_SECOND = (Turn(fit=1), _SOUGHT[1], Turn(), _LIFT, Turn(fit=12), _CHEAPEST, _SOUGHT[3], *_MORE)
+_FIRST_SHORT = (Turn(fit=2), _SOUGHT[0], Turn(fit=4), _SOUGHT[2], Turn(fit=6), *_REST)
+_SECOND_SHORT = (Turn(), Turn(fit=0), _SOUGHT[1], _CHEAPEST, Turn(fit=1), _LIFT, Turn(fit=12), _SOUGHT[3], *_MORE)
 _APART = (
-    *(Turn(fit=0), Turn(fit=1), Turn(fit=2), Turn(), Turn(fit=4), _LIFT, Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST),
-    *(Turn(fit=n) for n in (8, 12, 10, 5, 14)),
+    *(
+        Turn(fit=0),
+        _SOUGHT[0],
+        Turn(fit=1),
+        Turn(),
+        Turn(fit=2),
+        _SOUGHT[2],
+        Turn(fit=4),
+        _SOUGHT[1],
+        _LIFT,
+        Turn(fit=6),
+    ),
+    *(Turn(fit=3), _LIFT, _CHEAPEST, *(Turn(fit=n) for n in (8, 12, 10, 5, 14))),
     *(Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
 )
-_APART_SHORT = (Turn(), Turn(fit=2), Turn(shuffle=2), *(turn for turn in _APART if turn != Turn() and turn.fit != 2))
+_APART_SHORT = (
+    *(Turn(), Turn(fit=2), Turn(shuffle=2), _SOUGHT[0]),
+    *(turn for turn in _APART if turn not in (Turn(), Turn(fit=2), _SOUGHT[0])),
+)
 _JOINED = (
-    *(Turn(fit=20), _LIFT, *(Turn(fit=n) for n in (22, 21, 24))),
+    *(_SOUGHT[2], Turn(fit=20), _SOUGHT[4], _LIFT, _SOUGHT[1], *(Turn(fit=n) for n in (22, 21, 24))),
     *(Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
 )
 _ALONE = (
-    *(Turn(fit=0), Turn(Way(30)), Turn(fit=1), _LIFT, Turn(), _CHEAPEST, Turn(fit=2)),
+    *(Turn(fit=0), _SOUGHT[0], Turn(Way(30)), Turn(fit=1), _LIFT, Turn(), _CHEAPEST, _SOUGHT[1], Turn(fit=2)),
     *(_LIFT, Turn(_STIRRED), Turn(fit=3), Turn(_BARE), Turn(shuffle=1)),
 )
 _LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
 _LARGE_BESIDE = (Turn(Way(30)), *(Turn(shuffle=n) for n in (1, 8, 9, 10)))
 
 
-def turns_of(place: Place, small: bool, short: bool, heard_of: bool) -> Sequence[Turn]:
-    """What to try, in order, where a section is `small` or not, `short` or not, and has been searched by the other
-    hand already (`heard_of`) or not. Of two hands on one section each has ways of its own; the second takes shuffled
+def turns_of(place: Place, small: bool, limited: bool, short: bool, heard_of: bool) -> Sequence[Turn]:
+    """What to try, in order, where a section is `small` or not, stock `limited` or not, something `short` or not, and
+    the other hand has searched it already (`heard_of`) or not. Of two hands on one section each has ways of its own, as
+    both at the same rooms would find the same; the second takes shuffled
     dives at once where the section is large and short, as its windows then are what helps."""
     if not small:
         return _LARGE_BESIDE[short:] if place.number else _LARGE
@@ -77,6 +101,6 @@ def turns_of(place: Place, small: bool, short: bool, heard_of: bool) -> Sequence
         return _ALONE
     if not place.together:
         return _JOINED if heard_of else _APART_SHORT if short else _APART
-    if short:
+    if limited:
         return _SECOND_SHORT if place.number else _FIRST_SHORT
     return _SECOND if place.number else _FIRST
