@@ -20,7 +20,7 @@ _TRIES = 3
 _JOINTS = 1
 _RETURNS = 4
 _NEAR_MM = 60.0
-_OVER_MM = 500.0
+_OVER_MM, _OVER = 500.0, 0.001
 _WINDOWS = 0.5
 _FREE = 60
 
@@ -30,7 +30,7 @@ def filled(room: Room, goal: float, hand: float, turn: int, limits: Limits, wind
     better than the one in hand, worth `hand`, where that is far off; another each `turn`. None where there was none, or
     no time."""
     program, filling = room.dive.program, Filling(room)
-    best, worth = None, goal + _OVER_MM
+    best, worth = None, goal + max(_OVER_MM, _OVER * goal)
     tries = _TRIES if goal - room.least >= _JOINTS * program.section.joint_price else 1
     for shuffle in range(turn * _TRIES, turn * _TRIES + tries):
         about = room.day if shuffle % 2 else None

@@ -40,7 +40,6 @@ _EASY_MM = 20.0
 _NODES = 400
 _GAP_MM = 40.0
 _SOUGHT_MM = (80.0, 40.0, 150.0)
-_SOUGHT_SECONDS = 2.0
 _LEAVING = 0.6
 _ABOUT = 1.0
 _DEAR = 0.01
@@ -145,8 +144,8 @@ def sought_room(
 
 
 def _uses_sought(dive: Dive, columns: IntArray, core: BoolArray, enough: float, turn: int) -> Outcome:
-    """Greatest uses and lacks in whole numbers, where nothing lacks each next to where the dive's relaxation has it, and
-    the runs of `core`; until what all comes to is `enough`."""
+    """Greatest uses and lacks in whole numbers, where nothing lacks each next to where the dive's relaxation has it,
+    and the runs of `core`; until what all comes to is `enough`."""
     program = dive.program
     linear = linear_of(program, scope_of(program, columns, dive.most_short))
     near, about = dive.every[len(dive.columns) : -1], INFINITE if core.any() or dive.most_short else _ABOUT
@@ -157,7 +156,7 @@ def _uses_sought(dive: Dive, columns: IntArray, core: BoolArray, enough: float, 
     linear.model.col_lower_, linear.model.col_upper_ = lower, upper
     return settled(
         linear,
-        dive.limits.at_most(_SOUGHT_SECONDS),
+        dive.limits,
         nodes=_NODES,
         gap_mm=_EASY_MM,
         whole=core[program.group[columns]],

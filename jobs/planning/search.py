@@ -42,6 +42,7 @@ _APART_OUTWARD = 0.3
 _FIT = 0.6
 _ROOM = 0.8
 _TIGHT = 0.4
+_SOUGHT, _SOUGHT_LARGE = 2.2, 6.0
 _CYCLE, _STRICT = 10, 8
 _LAST = 1.5
 _PLANS = 3
@@ -259,6 +260,7 @@ class SectionSearch:
             room, bound = cheapest_room(self.program, found, most_short, (1 + _LIFT) * found.bound, limits)
             self.standing.lift_cost(CostBound(cap, bound, -math.inf))
         elif turn.sought:
+            limits = limits.at_most(_SOUGHT if self.small else _SOUGHT_LARGE)
             room = sought_room(self.program, found, most_short, self._goal(cap), turn.fit, limits)
         else:
             room = room_for(self.program, found, most_short, self._worth_filling(cap, turn.fit), turn.fit, limits)

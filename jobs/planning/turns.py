@@ -88,15 +88,16 @@ _ALONE = (
 )
 _LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
 _LARGE_BESIDE = (Turn(Way(30)), *(Turn(shuffle=n) for n in (1, 8, 9, 10)))
+_LARGE_BESIDE_SHORT = (_SOUGHT[3], *_LARGE_BESIDE[1:])
 
 
 def turns_of(place: Place, small: bool, limited: bool, short: bool, heard_of: bool) -> Sequence[Turn]:
     """What to try, in order, where a section is `small` or not, stock `limited` or not, something `short` or not, and
     the other hand has searched it already (`heard_of`) or not. Of two hands on one section each has ways of its own, as
     both at the same rooms would find the same; the second takes shuffled
-    dives at once where the section is large and short, as its windows then are what helps."""
+    dives soon where the section is large and short, as its windows then are what helps."""
     if not small:
-        return _LARGE_BESIDE[short:] if place.number else _LARGE
+        return _LARGE if not place.number else _LARGE_BESIDE_SHORT if short else _LARGE_BESIDE
     if place.hands == 1:
         return _ALONE
     if not place.together:
