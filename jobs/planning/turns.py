@@ -62,13 +62,13 @@ _APART = (
     *(
         Turn(fit=0),
         _SOUGHT[0],
-        Turn(fit=1),
-        Turn(),
-        Turn(fit=2),
-        _SOUGHT[2],
         Turn(fit=4),
+        Turn(),
         _SOUGHT[1],
+        Turn(fit=1),
+        Turn(fit=2),
         _LIFT,
+        _SOUGHT[2],
         Turn(fit=6),
     ),
     *(Turn(fit=3), _LIFT, _CHEAPEST, *(Turn(fit=n) for n in (8, 12, 10, 5, 14))),
@@ -79,7 +79,7 @@ _APART_SHORT = (
     *(turn for turn in _APART if turn not in (Turn(), Turn(fit=2), _SOUGHT[0])),
 )
 _JOINED = (
-    *(_SOUGHT[2], Turn(fit=20), _SOUGHT[4], _LIFT, _SOUGHT[1], *(Turn(fit=n) for n in (22, 21, 24))),
+    *(Turn(fit=20), _SOUGHT[2], _LIFT, Turn(fit=22), _SOUGHT[1], Turn(fit=21), _SOUGHT[4], Turn(fit=24)),
     *(Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
 )
 _ALONE = (
