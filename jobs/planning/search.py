@@ -39,7 +39,7 @@ _SHORTER = 1_000
 _FEW = 0.1
 _OUTWARD = 0.6
 _APART_OUTWARD = 0.3
-_FIT = 0.6
+_FIT, _FIT_LARGE = 0.6, 0.9
 _ROOM = 0.8
 _TIGHT = 0.4
 _SOUGHT, _SOUGHT_LARGE = 2.2, 6.0
@@ -265,11 +265,8 @@ class SectionSearch:
         else:
             room = room_for(self.program, found, most_short, self._worth_filling(cap, turn.fit), turn.fit, limits)
         if room is not None and not self._done():
-            goal, windows, limits = (
-                max(self._goal(cap), room.least),
-                self._windows(found, cap),
-                self.limits.within(_FIT),
-            )
+            goal, windows = max(self._goal(cap), room.least), self._windows(found, cap)
+            limits = self.limits.within(_FIT if self.small else _FIT_LARGE)
             self.standing.offer(filled(room, goal, windows.worth(self.plan.picks), turn.fit, limits, windows))
 
     def _worth_filling(self, cap: int, fit: int) -> float:
