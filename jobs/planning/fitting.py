@@ -17,7 +17,6 @@ from jobs.planning.rooms import ALIKE, Room
 from jobs.planning.windows import Windows
 
 _TRIES = 3
-_JOINTS = 1
 _RETURNS = 4
 _NEAR_MM = 60.0
 _OVER_MM, _OVER = 500.0, 0.001
@@ -31,7 +30,7 @@ def filled(room: Room, goal: float, hand: float, turn: int, limits: Limits, wind
     no time."""
     program, filling = room.dive.program, Filling(room)
     best, worth = None, goal + max(_OVER_MM, _OVER * goal)
-    tries = _TRIES if goal - room.least >= _JOINTS * program.section.joint_price else 1
+    tries = _TRIES if goal - room.least >= program.section.joint_price else 1
     for shuffle in range(turn * _TRIES, turn * _TRIES + tries):
         about = room.day if shuffle % 2 else None
         last = best is None and shuffle == turn * _TRIES + tries - 1

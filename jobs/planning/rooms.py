@@ -116,9 +116,9 @@ def cheapest_room(
 def sought_room(
     program: Program, found: Relaxation, most_short: int | None, most: float, turn: int, limits: Limits
 ) -> Room | None:
-    """Room near `found` for a plan at most `most_short` short that costs at most `most`, its greatest uses sought by a
-    solver next to where the relaxation has them, together with the runs about the fullest day on every other `turn`.
-    None where none was soon found."""
+    """Room near `found` for a plan at most `most_short` short, its greatest uses sought by a solver next to where the
+    relaxation has them, together with the runs of the core on every other `turn`. It may cost a little more than
+    `most`: a plan is then had at least. None where none was soon found."""
     core, day = _core(program, found, turn)
     wide = np.nonzero((found.reduced <= _REST_MM) | (program.rank(found.reduced) < 2))[0]
     dive = Dive(program, wide, most_short, limits, core)

@@ -41,7 +41,7 @@ _BARE = Way(30, 2, simplified=False)
 _NARROW = Way(10, 1, rounding=True)
 _CHEAPEST = Turn(fit=10, cheapest=True)
 _LIFT = Turn(lift=True)
-_SOUGHT = tuple(Turn(fit=n, sought=True) for n in range(8))
+_SOUGHT = tuple(Turn(fit=n, sought=True) for n in range(5))
 _REST = (Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1))
 _MORE = (
     Turn(fit=3),
@@ -94,8 +94,8 @@ _LARGE_BESIDE_SHORT = (_SOUGHT[3], *_LARGE_BESIDE[1:])
 def turns_of(place: Place, small: bool, limited: bool, short: bool, heard_of: bool) -> Sequence[Turn]:
     """What to try, in order, where a section is `small` or not, stock `limited` or not, something `short` or not, and
     the other hand has searched it already (`heard_of`) or not. Of two hands on one section each has ways of its own, as
-    both at the same rooms would find the same; the second takes shuffled
-    dives soon where the section is large and short, as its windows then are what helps."""
+    both at the same rooms would find the same; where the section is large and short the second fills a sought room
+    first and then takes shuffled dives, as its windows are what helps."""
     if not small:
         return _LARGE if not place.number else _LARGE_BESIDE_SHORT if short else _LARGE_BESIDE
     if place.hands == 1:
