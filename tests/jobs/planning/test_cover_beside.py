@@ -38,10 +38,12 @@ def test_what_is_heard_is_taken_only_if_it_is_a_whole_plan_and_a_better_one():
     before = mine.plan
     mine.hear(News(plan=(columns[1:], better.picks[columns][1:])))
     assert mine.plan.cost == before.cost
+    assert not mine.found
     mine.hear(News(plan=(columns, better.picks[columns])))
     mine.hear(News(short_bound=better.short_bound))
     mine.hear(News(cost_bound=CostBound(better.short, better.cost_bound, 0.0)))
     assert (mine.plan.short, mine.plan.cost) == (better.short, better.cost)
+    assert mine.found and not mine.own
     assert mine.plan.good() == better.good()
 
 
@@ -61,6 +63,16 @@ def test_one_hand_needs_not_search_what_the_other_has_proved():
             other.cost,
             other.good(),
         )
+
+
+def test_a_plan_is_ones_own_until_a_better_one_is_heard_of():
+    theirs = Hand(list(sections_of(trial_request(SMALL))), "plan", Limits()).plans()[0]
+    assert theirs is not None
+    mine, columns = standing_for(SMALL), np.nonzero(theirs.picks)[0]
+    mine.offer(theirs.picks)
+    assert mine.found and mine.own
+    mine.hear(News(plan=(columns, theirs.picks[columns])))
+    assert mine.own
 
 
 def test_what_one_section_lacks_is_asked_of_the_other_if_it_is_little():

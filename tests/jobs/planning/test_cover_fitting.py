@@ -7,12 +7,13 @@ import pytest
 
 from jobs.planning.dive import OVER_COST, Manner
 from jobs.planning.filling import Filling
-from jobs.planning.fitting import filled
+from jobs.planning.fitting import _nearer, filled
 from jobs.planning.limits import Limits
 from jobs.planning.model import IntArray
 from jobs.planning.program import Program
 from jobs.planning.relax import Relaxation
 from jobs.planning.rooms import Room, cheapest_room, room_for, sought_room
+from jobs.planning.rounding import rounded
 from jobs.planning.standing import Standing
 from jobs.planning.trials import Trial
 from jobs.planning.windows import Windows
@@ -97,14 +98,31 @@ def test_a_filled_room_makes_every_run_and_costs_no_less_than_the_room(case: Cas
     assert windows.worth(picks) >= found.bound - 1e-3
 
 
-def test_filling_stops_at_what_is_good_enough_and_gives_only_what_is_better_than_the_plan_in_hand(case: Case):
+def test_filling_stops_at_the_first_plan_that_is_good_enough(case: Case, monkeypatch: pytest.MonkeyPatch):
+    program, found, most_short, room = case
+    dived, dive = [], Filling.plan
+    monkeypatch.setattr(Filling, "plan", lambda self, *how: dived.append(how) or dive(self, *how))
+    assert filled(room, np.inf, np.inf, 0, Limits(), windows_for(program, found, most_short)) is not None
+    assert len(dived) == 1
+
+
+def test_where_nothing_is_good_enough_only_what_beats_the_plan_in_hand_is_given(case: Case):
+    program, found, most_short, _ = case
+    windows, below = windows_for(program, found, most_short), found.bound - 10_000.0
+    for hand, given in ((np.inf, True), (below, False)):
+        room = room_for(program, found, most_short, 1.03 * found.bound, 0, Limits())
+        assert room is not None
+        assert (filled(room, below, hand, 0, Limits(), windows) is not None) == given
+
+
+def test_days_composed_anew_make_every_run_and_a_plan_no_worse(case: Case):
     program, found, most_short, room = case
     windows = windows_for(program, found, most_short)
-    picks = filled(room, np.inf, np.inf, 0, Limits(), windows)
-    assert picks is not None
-    again = room_for(program, found, most_short, 1.03 * found.bound, 0, Limits())
-    assert again is not None
-    assert filled(again, found.bound - 10_000.0, found.bound - 10_000.0, 0, Limits(), windows) is None
+    picks = rounded(program, np.zeros(program.picks))
+    nearer = _nearer(picks, found.bound, room.day, windows)
+    assert makes_all(program, nearer)
+    assert windows.worth(nearer) < windows.worth(picks)
+    assert (_nearer(picks, windows.worth(picks), room.day, windows) == picks).all()
 
 
 def test_the_same_turn_gives_the_same_plan():
