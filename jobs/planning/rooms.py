@@ -44,6 +44,7 @@ _LEAVING = 0.6
 _ABOUT = 1.0
 _DEAR = 0.01
 _CORE_MM = 1_000.0
+_OWN_MM = 400.0
 
 
 @dataclass(frozen=True)
@@ -141,6 +142,29 @@ def sought_room(
         most = max(most, outcome.value + _CORE_MM)
         value = dive.settled(Manner(shuffle=turn, alike=ALIKE, most=most, returns=_RETURNS))
     return None if value is None or value == INFINITE else _room(dive, core, day)
+
+
+def own_room(
+    program: Program, found: Relaxation, most_short: int | None, picks: IntArray, most: float, limits: Limits
+) -> Room | None:
+    """Room with the greatest uses and lacks of a plan in hand, so that there is a plan in it, or with such as are no
+    more than those. None where nothing that costs at most `most` can be in it."""
+    columns = np.nonzero((found.reduced <= _OWN_MM) | (program.rank(found.reduced) < 2) | (picks > 0))[0]
+    dive = Dive(program, columns, most_short, limits)
+    usage = program.usage(picks)
+    lacks = np.where(program.limiting, (usage - program.section.on_hand).max(axis=1).clip(0), 0)
+    uses = np.concatenate([usage.max(axis=1, initial=0), lacks])
+    for lowest in (1, 0):
+        for at, number in enumerate(uses, len(columns)):
+            dive.bound(at, float(lowest * number), float(number))
+        value = dive.relaxed()
+        if value is None:
+            return None
+        if value <= most and (lowest or _uses_settled(dive, most)):
+            break
+    else:
+        return None
+    return _room(dive, np.zeros(len(program.runs), dtype=bool), int(found.prices.sum(axis=0).argmax()))
 
 
 def _uses_sought(dive: Dive, columns: IntArray, core: BoolArray, enough: float, turn: int) -> Outcome:

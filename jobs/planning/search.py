@@ -25,7 +25,7 @@ from jobs.planning.model import Section
 from jobs.planning.outward import Outward
 from jobs.planning.program import BoolArray, Program, program_of
 from jobs.planning.relax import Relaxation, likely, relaxed
-from jobs.planning.rooms import cheapest_room, room_for, sought_room
+from jobs.planning.rooms import cheapest_room, own_room, room_for, sought_room
 from jobs.planning.standing import CostBound, SectionPlan, Standing
 from jobs.planning.turns import Place, Turn, turns_of
 from jobs.planning.whole import settled, start_of
@@ -41,6 +41,7 @@ _OUTWARD = 0.6
 _APART_OUTWARD = 0.3
 _FIT, _FIT_LARGE = 0.6, 0.9
 _ROOM = 0.8
+_FILL = 2.5
 _TIGHT = 0.4
 _SOUGHT, _SOUGHT_LARGE = 2.2, 6.0
 _CYCLE, _STRICT = 10, 8
@@ -55,6 +56,7 @@ _LITTLE = 0.001
 _HIGHEST = 0.02
 _SECONDS = (1.2, 1.2, 3.0)
 _NEARLY = 0.0005
+_DIVES, _EASY, _RETURNS, _SHUFFLES = 2, 1e-4, 4, 100
 
 
 def _nothing() -> None:
@@ -83,7 +85,7 @@ class SectionSearch:
         self.known: tuple[int, Relaxation] | None = None
         self.lacking: Relaxation | None = None
         self.turns: Sequence[Turn] = ()
-        self.begun, self.taken, self.lifts = False, 0, 0
+        self.begun, self.taken, self.lifts, self.dived = False, 0, 0, _SHUFFLES
 
     @property
     def plan(self) -> SectionPlan:
@@ -235,7 +237,10 @@ class SectionSearch:
         found = self._relaxed(cap)
         if found is None or self._done() or (turn.cheapest and not self.program.limiting.any()):
             return
-        if turn.lift:
+        shorter = turn.lift or turn.sought or turn.own
+        if shorter and self.small and self.standing.found and self.plan.short > cap:
+            self._shorter(found, cap)
+        elif turn.lift:
             self._lift(found, cap, self.limits.within(_OUTWARD))
         elif turn.fit is not None and self.limits.left() < _LAST:
             self._compose_windows(found, cap, self.limits)
@@ -248,9 +253,22 @@ class SectionSearch:
             self.standing.offer(self._dive(found, cap).plan(self._manner(found, cap, turn.shuffle)))
         if not self._done():
             self._prove(found, cap)
-        if turn.dives and not self._done() and (turn.shuffle or not self.small):
+        if turn.dives and not self._done() and self.plan.short <= cap and (turn.shuffle or not self.small):
             self._compose_windows(found, cap, self.limits.within(_WINDOWS) if self.small else self.limits)
             self._whole_cost(found, cap)
+
+    def _shorter(self, found: Relaxation, cap: int) -> None:
+        """Dives, each shuffled otherwise, for a plan that lacks no more than is proved: until there is one, what a
+        plan costs is no question."""
+        for _ in range(_DIVES):
+            if self.plan.short <= cap or self._done():
+                return
+            self.dived += self.place.hands
+            most = self._windows(found, cap).worth(self.plan.picks) - self.standing.cost_step
+            manner = Manner(shuffle=self.dived + self.place.number, easy=_EASY, most=most, returns=_RETURNS)
+            self.standing.offer(self._dive(found, cap).plan(manner))
+        if self.plan.short > cap and not self._done():
+            self._compose_windows(found, cap, self.limits.within(_WINDOWS))
 
     def _fit(self, found: Relaxation, cap: int, turn: Turn) -> None:
         """Fill a room: the cheapest there is, which proves a bound too, or one that is soon found."""
@@ -259,6 +277,11 @@ class SectionSearch:
         if turn.cheapest:
             room, bound = cheapest_room(self.program, found, most_short, (1 + _LIFT) * found.bound, limits)
             self.standing.lift_cost(CostBound(cap, bound, -math.inf))
+        elif turn.own:
+            if self.plan.short > cap:
+                return
+            most = max(self._goal(cap), self.plan.cost - self.standing.cost_step)
+            room = own_room(self.program, found, most_short, self.plan.picks, most, limits)
         elif turn.sought:
             limits = limits.at_most(_SOUGHT if self.small else _SOUGHT_LARGE)
             room = sought_room(self.program, found, most_short, self._goal(cap), turn.fit, limits)
@@ -266,7 +289,7 @@ class SectionSearch:
             room = room_for(self.program, found, most_short, self._worth_filling(cap, turn.fit), turn.fit, limits)
         if room is not None and not self._done():
             goal, windows = max(self._goal(cap), room.least), self._windows(found, cap)
-            limits = self.limits.within(_FIT if self.small else _FIT_LARGE)
+            limits = self.limits.within(_FIT).at_most(_FILL) if self.small else self.limits.within(_FIT_LARGE)
             self.standing.offer(filled(room, goal, windows.worth(self.plan.picks), turn.fit, limits, windows))
 
     def _worth_filling(self, cap: int, fit: int) -> float:

@@ -20,14 +20,15 @@ class Place:
 @dataclass(frozen=True)
 class Turn:
     """One way to look for a plan: by filling a room, another each number `fit`, or the `cheapest`, or one whose
-    greatest uses are `sought` by a solver; else outward; else by a dive shuffled so. Or none at all: to `lift` the
-    bound instead, which says what is good enough."""
+    greatest uses are `sought` by a solver, or are the plan's `own`; else outward; else by a dive shuffled so. Or none
+    at all: to `lift` the bound instead, which says what is good enough."""
 
     way: Way | None = None
     shuffle: int = 0
     fit: int | None = None
     cheapest: bool = False
     sought: bool = False
+    own: bool = False
     lift: bool = False
 
     @property
@@ -42,6 +43,7 @@ _NARROW = Way(10, 1, rounding=True)
 _CHEAPEST = Turn(fit=10, cheapest=True)
 _LIFT = Turn(lift=True)
 _SOUGHT = tuple(Turn(fit=n, sought=True) for n in range(5))
+_OWN = tuple(Turn(fit=n, own=True) for n in range(8))
 _REST = (Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1))
 _MORE = (
     Turn(fit=3),
@@ -54,33 +56,32 @@ _MORE = (
     Turn(fit=7),
     Turn(shuffle=2),
 )
-_FIRST = (Turn(fit=0), _SOUGHT[0], Turn(fit=2), Turn(fit=4), _SOUGHT[2], Turn(fit=6), *_REST)
-_SECOND = (Turn(fit=1), _SOUGHT[1], Turn(), _LIFT, Turn(fit=12), _CHEAPEST, _SOUGHT[3], *_MORE)
-_FIRST_SHORT = (Turn(fit=2), _SOUGHT[0], Turn(fit=4), _SOUGHT[2], Turn(fit=6), *_REST)
-_SECOND_SHORT = (Turn(), Turn(fit=0), _SOUGHT[1], _CHEAPEST, Turn(fit=1), _LIFT, Turn(fit=12), _SOUGHT[3], *_MORE)
+_FIRST = (Turn(fit=0), _SOUGHT[0], Turn(fit=2), _OWN[0], Turn(fit=4), _SOUGHT[2], _OWN[2], Turn(fit=6), *_REST)
+_SECOND = (
+    *(Turn(fit=1), _SOUGHT[1], Turn(), _OWN[1], _LIFT, Turn(fit=12), _OWN[3], _CHEAPEST, _SOUGHT[3]),
+    *_MORE,
+)
+_FIRST_SHORT = (
+    *(Turn(fit=2), Turn(fit=4), _OWN[0], _SOUGHT[0], _OWN[2], _SOUGHT[2], _OWN[4], Turn(fit=6), _OWN[6]),
+    *_REST,
+)
+_SECOND_SHORT = (
+    *(Turn(), _OWN[1], Turn(fit=0), _OWN[3], _SOUGHT[1], _OWN[5], _CHEAPEST, Turn(fit=1), _OWN[7], _LIFT),
+    *(Turn(fit=12), _SOUGHT[3], *_MORE),
+)
 _APART = (
-    *(
-        Turn(fit=0),
-        _SOUGHT[0],
-        Turn(fit=4),
-        Turn(),
-        _SOUGHT[1],
-        Turn(fit=1),
-        Turn(fit=2),
-        _LIFT,
-        _SOUGHT[2],
-        Turn(fit=6),
-    ),
-    *(Turn(fit=3), _LIFT, _CHEAPEST, *(Turn(fit=n) for n in (8, 12, 10, 5, 14))),
+    *(Turn(fit=0), _SOUGHT[0], Turn(fit=4), Turn(), _OWN[0], _SOUGHT[1], Turn(fit=1), _OWN[2], Turn(fit=2), _LIFT),
+    *(_SOUGHT[2], _OWN[4], Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST, _OWN[6]),
+    *(Turn(fit=n) for n in (8, 12, 10, 5, 14)),
     *(Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
 )
 _APART_SHORT = (
-    *(Turn(), Turn(fit=2), Turn(shuffle=2), _SOUGHT[0]),
-    *(turn for turn in _APART if turn not in (Turn(), Turn(fit=2), _SOUGHT[0])),
+    *(Turn(), Turn(fit=2), _OWN[0], Turn(shuffle=2), _SOUGHT[0]),
+    *(turn for turn in _APART if turn not in (Turn(), Turn(fit=2), _OWN[0], _SOUGHT[0])),
 )
 _JOINED = (
-    *(Turn(fit=20), _SOUGHT[2], _LIFT, Turn(fit=22), _SOUGHT[1], Turn(fit=21), _SOUGHT[4], Turn(fit=24)),
-    *(Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
+    *(_OWN[1], Turn(fit=20), _SOUGHT[2], _OWN[3], _LIFT, Turn(fit=22), _SOUGHT[1], _OWN[5], Turn(fit=21), _SOUGHT[4]),
+    *(Turn(fit=24), _OWN[7], Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
 )
 _ALONE = (
     *(Turn(fit=0), _SOUGHT[0], Turn(Way(30)), Turn(fit=1), _LIFT, Turn(), _CHEAPEST, _SOUGHT[1], Turn(fit=2)),
