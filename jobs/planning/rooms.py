@@ -147,8 +147,8 @@ def sought_room(
 def own_room(
     program: Program, found: Relaxation, most_short: int | None, picks: IntArray, most: float, limits: Limits
 ) -> Room | None:
-    """Room with the greatest uses and lacks of a plan in hand, so that there is a plan in it, or with such as are no
-    more than those. None where nothing that costs at most `most` can be in it."""
+    """Room with the greatest uses and lacks of a plan in hand, so that there is a plan in it; where nothing in it can
+    cost at most `most`, with fewer. None where that cannot either, or no time."""
     columns = np.nonzero((found.reduced <= _OWN_MM) | (program.rank(found.reduced) < 2) | (picks > 0))[0]
     dive = Dive(program, columns, most_short, limits)
     usage = program.usage(picks)

@@ -56,17 +56,17 @@ _MORE = (
     Turn(fit=7),
     Turn(shuffle=2),
 )
-_FIRST = (Turn(fit=0), _SOUGHT[0], Turn(fit=2), _OWN[0], Turn(fit=4), _SOUGHT[2], _OWN[2], Turn(fit=6), *_REST)
+_FIRST = (Turn(fit=0), _SOUGHT[0], Turn(fit=2), Turn(fit=4), _OWN[0], _SOUGHT[2], Turn(fit=6), _OWN[2], *_REST)
 _SECOND = (
-    *(Turn(fit=1), _SOUGHT[1], Turn(), _OWN[1], _LIFT, Turn(fit=12), _OWN[3], _CHEAPEST, _SOUGHT[3]),
+    *(Turn(fit=1), _SOUGHT[1], Turn(), _LIFT, _OWN[1], Turn(fit=12), _CHEAPEST, _SOUGHT[3], _OWN[3]),
     *_MORE,
 )
 _FIRST_SHORT = (
-    *(Turn(fit=2), Turn(fit=4), _OWN[0], _SOUGHT[0], _OWN[2], _SOUGHT[2], _OWN[4], Turn(fit=6), _OWN[6]),
+    *(Turn(fit=2), _SOUGHT[0], Turn(fit=4), _OWN[0], _SOUGHT[2], _OWN[2], Turn(fit=6), _OWN[4]),
     *_REST,
 )
 _SECOND_SHORT = (
-    *(Turn(), _OWN[1], Turn(fit=0), _OWN[3], _SOUGHT[1], _OWN[5], _CHEAPEST, Turn(fit=1), _OWN[7], _LIFT),
+    *(Turn(), Turn(fit=0), _SOUGHT[1], _OWN[1], _CHEAPEST, Turn(fit=1), _OWN[3], _LIFT),
     *(Turn(fit=12), _SOUGHT[3], *_MORE),
 )
 _APART = (

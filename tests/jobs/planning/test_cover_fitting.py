@@ -12,7 +12,7 @@ from jobs.planning.limits import Limits
 from jobs.planning.model import IntArray
 from jobs.planning.program import Program
 from jobs.planning.relax import Relaxation
-from jobs.planning.rooms import Room, cheapest_room, room_for, sought_room
+from jobs.planning.rooms import Room, cheapest_room, own_room, room_for, sought_room
 from jobs.planning.rounding import rounded
 from jobs.planning.standing import Standing
 from jobs.planning.trials import Trial
@@ -82,6 +82,32 @@ def test_sought_room_costs_what_its_whole_uses_do_and_is_no_cheaper_than_the_che
         assert room.value >= min(cheapest.value, 1.05 * found.bound) - NEARLY_MM
     assert (program.usage(room.picks) <= room.most).all()
     assert room.spent >= program.section.price @ program.usage(room.picks).max(axis=1, initial=0)
+
+
+def test_the_own_room_of_a_plan_holds_it_and_costs_no_more(case: Case):
+    program, found, most_short, room = case
+    picks = Filling(room).plan(Manner(), Limits())
+    assert picks is not None
+    short, cost = program.measure(picks)
+    assert short == (most_short or 0)
+    own = own_room(program, found, most_short, picks, cost, Limits())
+    assert own is not None
+    assert own.spent == program.section.price @ program.usage(picks).max(axis=1)
+    assert (program.usage(picks) <= own.most).all()
+    assert found.bound - 1e-3 <= own.least <= cost
+
+
+def test_where_too_little_can_be_saved_in_its_own_room_a_plan_is_given_one_with_fewer(case: Case):
+    program, found, most_short, _ = case
+    picks = rounded(program, np.zeros(program.picks))
+    whole = own_room(program, found, most_short, picks, np.inf, Limits())
+    assert whole is not None
+    assert whole.spent == program.section.price @ program.usage(picks).max(axis=1)
+    less = own_room(program, found, most_short, picks, whole.value - 1.0, Limits())
+    assert less is not None
+    assert found.bound - 1e-3 <= less.value <= whole.value - 1.0
+    assert less.spent < whole.spent
+    assert own_room(program, found, most_short, picks, found.bound - 1.0, Limits()) is None
 
 
 def windows_for(program: Program, found: Relaxation, most_short: int | None) -> Windows:

@@ -21,6 +21,7 @@ from jobs.planning.relax import Relaxation, likely, relaxed
 from jobs.planning.request import CoverRequest
 from jobs.planning.search import SectionSearch
 from jobs.planning.trials import Trial, trial_request
+from jobs.planning.turns import Turn
 
 TRIALS = [Trial(6, 1), Trial(6, 2, 0.8, moving=True), Trial(6, 3, 0.6, moving=True)]
 
@@ -123,6 +124,17 @@ def test_one_turn_at_a_time_comes_to_the_same_as_all_at_once(trial: Trial):
         whole.plan.cost,
         whole.plan.cost_bound,
     )
+
+
+@pytest.mark.parametrize("turn", [Turn(fit=0, own=True), Turn(fit=0, sought=True), Turn(lift=True)], ids=str)
+def test_while_a_plan_lacks_more_than_is_proved_a_turn_about_cost_makes_it_less_short(turn: Turn):
+    search = SectionSearch(next(iter(sections_of(trial_request(Trial(10, 3, 0.6, moving=True))))), Limits())
+    search.lacking = search._bound_short()
+    search.standing.found = True
+    short = search.plan.short
+    assert short > search.plan.short_bound
+    search._take(turn)
+    assert search.plan.short < short
 
 
 @pytest.mark.parametrize("trial", TRIALS)
