@@ -237,8 +237,7 @@ class SectionSearch:
         found = self._relaxed(cap)
         if found is None or self._done() or (turn.cheapest and not self.program.limiting.any()):
             return
-        shorter = turn.lift or turn.sought or turn.own
-        if shorter and self.small and self.standing.found and self.plan.short > cap:
+        if turn.shorter:
             self._shorter(found, cap)
         elif turn.lift:
             self._lift(found, cap, self.limits.within(_OUTWARD))
@@ -253,15 +252,14 @@ class SectionSearch:
             self.standing.offer(self._dive(found, cap).plan(self._manner(found, cap, turn.shuffle)))
         if not self._done():
             self._prove(found, cap)
-        if turn.dives and not self._done() and self.plan.short <= cap and (turn.shuffle or not self.small):
+        if turn.dives and not self._done() and (turn.shuffle or not self.small):
             self._compose_windows(found, cap, self.limits.within(_WINDOWS) if self.small else self.limits)
             self._whole_cost(found, cap)
 
     def _shorter(self, found: Relaxation, cap: int) -> None:
-        """Dives, each shuffled otherwise, for a plan that lacks no more than is proved: until there is one, what a
-        plan costs is no question."""
+        """Dives, each shuffled otherwise, and days composed anew, for a plan that lacks no more than is proved."""
         for _ in range(_DIVES):
-            if self.plan.short <= cap or self._done():
+            if self.plan.short <= cap or not self.standing.found or self._done():
                 return
             self.dived += self.place.hands
             most = self._windows(found, cap).worth(self.plan.picks) - self.standing.cost_step

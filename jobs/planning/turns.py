@@ -20,8 +20,8 @@ class Place:
 @dataclass(frozen=True)
 class Turn:
     """One way to look for a plan: by filling a room, another each number `fit`, or the `cheapest`, or one whose
-    greatest uses are `sought` by a solver, or are the plan's `own`; else outward; else by a dive shuffled so. Or none
-    at all: to `lift` the bound instead, which says what is good enough."""
+    greatest uses are `sought` by a solver, or are the plan's `own`; by dives for a `shorter` list of what lacks; else
+    outward; else by a dive shuffled so. Or none at all: to `lift` the bound instead, which says what is good enough."""
 
     way: Way | None = None
     shuffle: int = 0
@@ -29,12 +29,13 @@ class Turn:
     cheapest: bool = False
     sought: bool = False
     own: bool = False
+    shorter: bool = False
     lift: bool = False
 
     @property
     def dives(self) -> bool:
         """Whether it is a dive."""
-        return self.fit is None and self.way is None and not self.lift
+        return self.fit is None and self.way is None and not self.lift and not self.shorter
 
 
 _STIRRED = Way(60, 1, rounding=True)
@@ -42,6 +43,7 @@ _BARE = Way(30, 2, simplified=False)
 _NARROW = Way(10, 1, rounding=True)
 _CHEAPEST = Turn(fit=10, cheapest=True)
 _LIFT = Turn(lift=True)
+_SHORTER = Turn(shorter=True)
 _SOUGHT = tuple(Turn(fit=n, sought=True) for n in range(5))
 _OWN = tuple(Turn(fit=n, own=True) for n in range(8))
 _REST = (Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1))
@@ -62,25 +64,50 @@ _SECOND = (
     *_MORE,
 )
 _FIRST_SHORT = (
-    *(Turn(fit=2), _SOUGHT[0], Turn(fit=4), _OWN[0], _SOUGHT[2], _OWN[2], Turn(fit=6), _OWN[4]),
+    *(Turn(fit=2), _SHORTER, _SOUGHT[0], _SHORTER, Turn(fit=4), _OWN[0], _SOUGHT[2], _OWN[2], Turn(fit=6), _OWN[4]),
     *_REST,
 )
 _SECOND_SHORT = (
-    *(Turn(), Turn(fit=0), _SOUGHT[1], _OWN[1], _CHEAPEST, Turn(fit=1), _OWN[3], _LIFT),
+    *(Turn(), Turn(fit=0), _SHORTER, _SOUGHT[1], _SHORTER, _OWN[1], _CHEAPEST, Turn(fit=1), _OWN[3], _LIFT),
     *(Turn(fit=12), _SOUGHT[3], *_MORE),
 )
 _APART = (
-    *(Turn(fit=0), _SOUGHT[0], Turn(fit=4), Turn(), _OWN[0], _SOUGHT[1], Turn(fit=1), _OWN[2], Turn(fit=2), _LIFT),
+    *(
+        Turn(fit=0),
+        _SOUGHT[0],
+        Turn(fit=4),
+        Turn(),
+        _SHORTER,
+        _OWN[0],
+        _SOUGHT[1],
+        Turn(fit=1),
+        _OWN[2],
+        Turn(fit=2),
+        _LIFT,
+    ),
     *(_SOUGHT[2], _OWN[4], Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST, _OWN[6]),
     *(Turn(fit=n) for n in (8, 12, 10, 5, 14)),
     *(Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
 )
 _APART_SHORT = (
-    *(Turn(), Turn(fit=2), _OWN[0], Turn(shuffle=2), _SOUGHT[0]),
+    *(Turn(), Turn(fit=2), _SHORTER, _OWN[0], Turn(shuffle=2), _SOUGHT[0]),
     *(turn for turn in _APART if turn not in (Turn(), Turn(fit=2), _OWN[0], _SOUGHT[0])),
 )
 _JOINED = (
-    *(_OWN[1], Turn(fit=20), _SOUGHT[2], _OWN[3], _LIFT, Turn(fit=22), _SOUGHT[1], _OWN[5], Turn(fit=21), _SOUGHT[4]),
+    *(
+        _SHORTER,
+        _OWN[1],
+        Turn(fit=20),
+        _SOUGHT[2],
+        _SHORTER,
+        _OWN[3],
+        _LIFT,
+        Turn(fit=22),
+        _SOUGHT[1],
+        _OWN[5],
+        Turn(fit=21),
+        _SOUGHT[4],
+    ),
     *(Turn(fit=24), _OWN[7], Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
 )
 _ALONE = (
