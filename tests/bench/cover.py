@@ -20,8 +20,10 @@ from jobs.planning.trials import Trial, trial_request
 
 SECONDS = {100: 5.0, 200: 10.0, 500: 20.0, 1000: 30.0}
 COVERED_SECONDS = 2.0
+STOCKS = ((None, False), (0.8, False), (0.8, True), (0.6, False), (0.6, True))
 HEAD = (
     "panels",
+    "stacks at once",
     "runs",
     "stock",
     "ask",
@@ -38,13 +40,13 @@ HEAD = (
 
 
 def trials() -> Iterator[Trial]:
-    """Ample, tight and scarce stock, still and moving, at each size; 200 panels in two sections."""
+    """Ample, tight and scarce stock, still and moving, at each size; 200 panels in two sections, as few stacks at once
+    in each as is hard (8) and as many as at 100 panels (12)."""
     for panels in SECONDS:
         sections = (150, 175) if panels == 200 else (150,)
-        for seed, (share, moving) in enumerate(
-            [(None, False), (0.8, False), (0.8, True), (0.6, False), (0.6, True)], 1
-        ):
-            yield Trial(panels, seed, share, moving, sections, side_by_side=max(12, panels // 12))
+        for at_once in (16, 24) if panels == 200 else (max(12, panels // 12),):
+            for seed, (share, moving) in enumerate(STOCKS, 1):
+                yield Trial(panels, seed, share, moving, sections, side_by_side=at_once)
 
 
 def measure(trial: Trial, ask: str, seconds: float) -> dict[str, object]:
@@ -61,6 +63,7 @@ def measure(trial: Trial, ask: str, seconds: float) -> dict[str, object]:
     stock = "ample" if trial.share is None else f"{trial.share}{' moving' if trial.moving else ''}"
     return {
         "panels": trial.panels,
+        "stacks at once": trial.side_by_side,
         "runs": len(request.runs),
         "stock": f"{stock} seed {trial.seed}",
         "ask": ask,
