@@ -21,6 +21,7 @@ from inventory.selectors.figures_of_types import curve_of, uses_left
 from inventory.selectors.pieces import for_its_page, state_words
 from inventory.services import repairs
 from inventory.views.access import allow
+from inventory.views.days import day_said
 from inventory.views.summed import as_of
 from inventory.views.who import person_of
 
@@ -30,7 +31,7 @@ CREW = (Role.HAND, Role.MANAGER)
 @allow(Role.MANAGER)
 def repair_new(request: HttpRequest, pk: int) -> HttpResponse:
     piece = get_object_or_404(for_its_page(), pk=pk)
-    form = OpenRepairForm(request.POST or None)
+    form = OpenRepairForm(request.POST or None, initial={"ready_on": day_said(request.GET.get("by", ""))})
     if request.method == "POST" and form.is_valid():
         try:
             order = repairs.open_repair(piece, by=person_of(request), now=timezone.now(), **form.cleaned_data)

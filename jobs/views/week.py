@@ -7,11 +7,11 @@ from datetime import date, datetime, time, timedelta
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
-from django.utils.dateparse import parse_date
 
 from inventory.models import YardSettings
 from inventory.models.roles import Role
 from inventory.views.access import allow
+from inventory.views.days import day_said
 from inventory.views.summed import as_of
 from jobs.selectors.week import the_week
 
@@ -20,7 +20,7 @@ from jobs.selectors.week import the_week
 def week(request: HttpRequest) -> HttpResponse:
     """?from=2026-11-23 for another week; without it the last seven days, today included."""
     today = timezone.localdate()
-    first = _day(request.GET.get("from", "")) or today - timedelta(days=6)
+    first = day_said(request.GET.get("from", "")) or today - timedelta(days=6)
     settings, summed = YardSettings.current(), as_of()
     found = the_week(first, _midnight(first), _midnight(first + timedelta(days=7)), today, settings.clean_cost)
     context = {
@@ -35,13 +35,6 @@ def week(request: HttpRequest) -> HttpResponse:
         **summed,
     }
     return render(request, "figures/week.html", context)
-
-
-def _day(text: str) -> date | None:
-    try:
-        return parse_date(text)
-    except ValueError:
-        return None
 
 
 def _midnight(day: date) -> datetime:

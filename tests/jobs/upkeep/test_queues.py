@@ -133,6 +133,19 @@ def test_repair_orders_follow_the_loads_and_say_how_long_they_took(client_as):
     assert (found.count, found.mean) == (1, dt.timedelta(days=2))
 
 
+def test_a_repair_opened_from_the_queue_is_ready_by_the_day_the_piece_is_wanted(client_as):
+    wanted, other = build.pieces(build.form(3000), 2, build.yard(), fitness="unfit")
+    wish(wanted, build.job(), FRIDAY)
+    manager = client_as("manager")
+    shown = manager.get("/repairs/").content.decode()
+    assert f'href="/pieces/{wanted.pk}/repair/?by=2027-03-05"' in shown
+    assert f'href="/pieces/{other.pk}/repair/"' in shown
+    for day, filled in (("2027-03-05", 'value="2027-03-05"'), ("2027-02-30", None), ("soon", None)):
+        form = manager.get(f"/pieces/{wanted.pk}/repair/?by={day}")
+        assert form.status_code == 200
+        assert (f'value="{day}"' in form.content.decode()) == (filled is not None)
+
+
 def test_unfit_gear_without_an_order_is_named(client_as):
     (piece,) = build.pieces(build.form(3000), 1, build.yard(), fitness="unfit")
     shown = client_as("manager").get("/repairs/").content.decode()
