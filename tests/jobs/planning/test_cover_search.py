@@ -126,13 +126,25 @@ def test_one_turn_at_a_time_comes_to_the_same_as_all_at_once(trial: Trial):
     )
 
 
-def test_dives_for_a_shorter_list_reach_what_is_proved_to_lack():
+def test_dives_for_a_shorter_list_are_each_shuffled_otherwise_until_no_more_lacks_than_is_proved(
+    monkeypatch: pytest.MonkeyPatch,
+):
     search = SectionSearch(next(iter(sections_of(trial_request(Trial(10, 3, 0.6, moving=True))))), Limits())
     search.lacking = search._bound_short()
     search.standing.found = True
+    search.spare = lambda: -1e6  # Whatever it costs is too much, so that there is something left to look for.
     assert search.plan.short > search.plan.short_bound
+    manners: list[Manner] = []
+    dive = Dive.plan
+    # The first dive finds nothing.
+    monkeypatch.setattr(
+        Dive, "plan", lambda self, how: manners.append(how) or (dive(self, how) if manners[1:] else None)
+    )
     search._take(Turn(shorter=True))
+    assert len({how.shuffle for how in manners} - {0}) == len(manners) == 2
     assert search.plan.short == search.plan.short_bound
+    search._take(Turn(shorter=True))
+    assert len(manners) == 2
 
 
 @pytest.mark.parametrize("trial", TRIALS)
