@@ -12,18 +12,20 @@ _BROKEN = (EOFError, OSError)
 
 
 class Line:
-    """Two connections, one each way. Once the other end is gone nothing is heard, and what is told is lost."""
+    """Two connections, one each way. Once the other end is gone what is told is lost, but what it told before it went
+    is still heard; the line is `open` until all of that is."""
 
     def __init__(self, hearing: Connection[Any, Any], telling: Connection[Any, Any]) -> None:
-        self.hearing, self.telling, self.open = hearing, telling, True
+        self.hearing, self.telling = hearing, telling
+        self.open = self.listened_to = True
 
     def tell(self, at: int, news: News) -> None:
         """Tell the other hand what was found in section `at`."""
         try:
-            if self.open:
+            if self.listened_to:
                 self.telling.send((at, news))
         except _BROKEN:
-            self.open = False
+            self.listened_to = False
 
     def heard(self) -> Iterator[tuple[int, News]]:
         """What has come in since it was last asked for."""

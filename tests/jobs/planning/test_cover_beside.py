@@ -65,6 +65,20 @@ def test_one_hand_needs_not_search_what_the_other_has_proved():
         )
 
 
+def test_what_the_other_told_before_it_went_is_heard_even_if_it_was_told_something_since():
+    """Who has proved all that was asked goes at once, and may be gone before its last plan is taken in."""
+    (hear_a, tell_b), (hear_b, tell_a) = Pipe(duplex=False), Pipe(duplex=False)
+    mine, other = Line(hear_a, tell_a), Line(hear_b, tell_b)
+    other.tell(1, News(short_bound=300.0))
+    hear_b.close()
+    tell_b.close()
+    mine.tell(0, News(short_bound=100.0))
+    mine.tell(0, News(short_bound=200.0))
+    assert mine.open
+    assert list(mine.heard()) == [(1, News(short_bound=300.0))]
+    assert not mine.open
+
+
 def test_a_plan_is_ones_own_until_a_better_one_is_heard_of():
     theirs = Hand(list(sections_of(trial_request(SMALL))), "plan", Limits()).plans()[0]
     assert theirs is not None
