@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from jobs.planning.answer import (
     PROVED_GAP,
@@ -61,7 +61,7 @@ def check(
     `progress(share, words)` is told how far it is. Where seconds are given a process beside searches too unless
     `alone`: then which plan is found first may differ from time to time.
     """
-    limits = limits_for(seconds, progress, cancelled, len(request.runs))
+    limits = replace(limits_for(seconds, progress, cancelled, len(request.runs)), steady=alone)
     answer = answer_of(request, solve(request, limits, alone=alone), limits)
     limits.tell(1.0, "Done")
     return answer

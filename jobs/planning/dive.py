@@ -21,6 +21,8 @@ from jobs.planning.rounding import rounded
 OVER_COST = 200.0
 _TINY = 1e-5
 _FAR = 10.0
+_STEEP = 2e-4
+_MORE, _FEWER, _AGAIN = 0.5, 0.25, 0.05
 _NONE = (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kObjectiveBound)
 
 
@@ -29,7 +31,9 @@ class Manner:
     """How a dive goes: how many choices of a run it tries, how much the relaxation may rise without trying
     another (a share of its value), what shuffles runs (0: nothing) that matter alike to within `alike`, what a plan may
     be worth at most, how often it may go back to try otherwise, and from which day outward (None: the days that
-    matter most first)."""
+    matter most first). It ends early, for others to settle the rest, where no more than `few` choices are in
+    fractions, or half as many again and the next step would raise the relaxation steeply. While that costs hardly
+    anything it settles up to `at_once` runs in one step."""
 
     tries: int = 8
     easy: float = 2e-5
@@ -38,6 +42,8 @@ class Manner:
     most: float = INFINITE
     returns: int = 30
     about: int | None = None
+    few: int = 0
+    at_once: int = 1
 
 
 @dataclass(frozen=True)
@@ -49,6 +55,13 @@ class Step:
     most: float
     raised: float
     wanted: float
+
+
+def _next_at_once(at_once: float, most: int, done: bool) -> float:
+    """How many runs to settle in the next step: a little more after each that was done, far fewer where one was not."""
+    if at_once <= 1.0:
+        return at_once + _AGAIN
+    return min(at_once + _MORE, most) if done else at_once * _FEWER
 
 
 class Dive:
@@ -111,10 +124,18 @@ class Dive:
         noise = manner.alike * draw(len(self.program.runs)) if manner.shuffle else None
         self.highs.setOptionValue("objective_bound", manner.most)
         value = self.relaxed()
-        returns = 0
-        while value is not None and (open_columns := self._open()).size:
-            at = self._next(open_columns, noise, manner.about)
-            value = self._settle(open_columns[self.group[open_columns] == at], value, manner)
+        returns, at_once = 0, float(manner.at_once)
+        while value is not None and (open_columns := self.open()).size > manner.few:
+            before, stood, key = value, self.every, self._key(open_columns, noise, manner.about)
+            value = self._several(open_columns, key, value, manner, int(at_once)) if at_once > 1.0 else None
+            if manner.at_once > 1:
+                at_once = _next_at_once(at_once, manner.at_once, value is not None)
+            if value is None:
+                at = self.group[open_columns[key.argmax()]]
+                value = self._settle(open_columns[self.group[open_columns] == at], before, manner)
+            if value is not None and 2 * open_columns.size <= 3 * manner.few and value > (1 + _STEEP) * before:
+                self._stand_at(stood)
+                return before
             while value is not None and value > manner.most:
                 returns += 1
                 value = self._back() if returns <= manner.returns else None
@@ -135,24 +156,49 @@ class Dive:
         if status != highspy.HighsModelStatus.kOptimal:
             return None
         solution = self.highs.getSolution()
-        self.every = np.array(solution.col_value)
-        self.values = self.every[: len(self.columns)]
+        self._stand_at(np.array(solution.col_value))
         self.weights = np.maximum(-np.array(solution.row_dual)[self.linear.usage_rows], 0.0).sum(axis=0)
         return float(self.highs.getInfo().objective_function_value)
 
-    def _open(self) -> IntArray:
+    def _stand_at(self, every: FloatArray) -> None:
+        self.every = every
+        self.values = every[: len(self.columns)]
+
+    def open(self) -> IntArray:
         """The columns to settle that are in fractions."""
         return np.nonzero(self.mine & (np.abs(self.values - np.rint(self.values)) > _TINY))[0]
 
-    def _next(self, open_columns: IntArray, noise: FloatArray | None, about: int | None) -> int:
-        """The group to settle next: of those on the days that matter most, or nearest to a day, the one that is nearest
-        to whole."""
-        group = self.group[open_columns]
+    def _key(self, open_columns: IntArray, noise: FloatArray | None, about: int | None) -> FloatArray:
+        """What is to be settled first, greatest: what the days that matter most have, or the days nearest to one; of
+        those what is nearest to whole."""
         weight = self._weight() if about is None else -self._days_off(about)
         if noise is not None:
             weight = weight * (1.0 + noise) if about is None else weight + noise
-        key = weight[group] + self.values[open_columns] % 1.0
-        return int(group[key.argmax()])
+        key: FloatArray = weight[self.group[open_columns]] + self.values[open_columns] % 1.0
+        return key
+
+    def _several(
+        self, open_columns: IntArray, key: FloatArray, value: float, manner: Manner, at_once: int
+    ) -> float | None:
+        """Settle one more run of each of several groups in one step, each on its likeliest choice; the value. None, and
+        nothing settled, where that costs more than hardly anything or time ran out."""
+        ranked = open_columns[np.argsort(-key, kind="stable")]
+        _, firsts = np.unique(self.group[ranked], return_index=True)
+        steps = [
+            Step(column, self.least[column], self.most[column], 0.0, float(np.ceil(self.values[column])))
+            for column in map(int, ranked[np.sort(firsts)[:at_once]])
+        ]
+        stood = self.every
+        for step in steps:
+            self.bound(step.column, step.wanted, step.most)
+        raised = self.relaxed()
+        if raised is not None and raised - value <= len(steps) * manner.easy * abs(value) + _TINY:
+            self.steps += [replace(step, raised=(raised - value) / len(steps)) for step in steps]
+            return raised
+        for step in steps:
+            self.bound(step.column, step.least, step.most)
+        self._stand_at(stood)
+        return None
 
     def _weight(self) -> FloatArray:
         """(groups,), by what the days of each matter."""

@@ -37,13 +37,15 @@ class Watch:
 
 @dataclass(frozen=True)
 class Limits:
-    """`seconds` since `began`, or None for work limits alone. `first` and `width` are this part's share of the
-    progress told."""
+    """`seconds` since `began`, or None for work limits alone. Where `steady`, no part of the search has a time of its
+    own: the answer is the same each time unless all of the seconds are over. `first` and `width` are this part's share
+    of the progress told."""
 
     seconds: float | None = None
     progress: Progress | None = None
     watch: Watch | None = None
     off: Callable[[], bool] = _never
+    steady: bool = False
     began: float = field(default_factory=time.perf_counter)
     first: float = 0.0
     width: float = 1.0
@@ -68,13 +70,13 @@ class Limits:
 
     def within(self, share: float) -> Limits:
         """The same limits with only `share` of the time left."""
-        if self.seconds is None:
+        if self.seconds is None or self.steady:
             return self
         return replace(self, seconds=self.spent() + self.left() * share)
 
     def at_most(self, seconds: float) -> Limits:
         """The same limits with no more than so many seconds left, where there is a clock at all."""
-        if self.seconds is None:
+        if self.seconds is None or self.steady:
             return self
         return replace(self, seconds=min(self.seconds, self.spent() + seconds))
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from jobs.planning.answer import PROVED_GAP
 from jobs.planning.dive import OVER_COST, Dive, Manner
+from jobs.planning.finishing import finished
 from jobs.planning.fitting import filled
 from jobs.planning.least_cost import cost_of_days
 from jobs.planning.least_short import over_all, short_of_all_days, short_of_few_days
@@ -49,6 +50,9 @@ _LAST = 1.5
 _PLANS = 3
 _HEARD = 1
 _WINDOWS = 0.25
+# How many choices a dive leaves to be settled together, from stage to stage, and in how many seconds each time.
+_REST, _REST_LARGE = ((60, 30, 0), 0.6), ((250, 120, 50, 0), 2.0)
+_ALIKE, _AT_ONCE = 0.6, 5
 _COVER = 8
 _DAYS = (4, 13, 1_000)
 _LIFT = 0.003
@@ -248,13 +252,26 @@ class SectionSearch:
         elif turn.way is not None:
             goal, limits = self._goal(cap), self.limits.within(_OUTWARD if self.place.together else _APART_OUTWARD)
             self.standing.offer(Outward(self.program, found, self._most_short(cap), limits, goal, turn.way).plan())
+        elif turn.rest:
+            self._rest(found, cap, turn.shuffle)
         else:
             self.standing.offer(self._dive(found, cap).plan(self._manner(found, cap, turn.shuffle)))
         if not self._done():
             self._prove(found, cap)
         if turn.dives and not self._done() and (turn.shuffle or not self.small):
-            self._compose_windows(found, cap, self.limits.within(_WINDOWS) if self.small else self.limits)
+            some = self.limits.within(_WINDOWS) if self.small or self.place.number else self.limits
+            self._compose_windows(found, cap, some)
             self._whole_cost(found, cap)
+
+    def _rest(self, found: Relaxation, cap: int, shuffle: int) -> None:
+        """A dive whose last runs are composed together."""
+        dive, windows = self._dive(found, cap), self._windows(found, cap)
+        stages, seconds = _REST if self.small else _REST_LARGE
+        most = windows.worth(self.plan.picks) - self.standing.cost_step if self.standing.found else math.inf
+        manner = Manner(shuffle=shuffle, alike=_ALIKE, most=most, returns=0)
+        manner = replace(manner, easy=_EASY) if self.small else replace(manner, at_once=_AT_ONCE)
+        enough = self._goal(cap) * (1 + (0 if self.small else 0.001))
+        self.standing.offer(finished(dive, manner, windows, enough, stages, seconds))
 
     def _shorter(self, found: Relaxation, cap: int) -> None:
         """Dives, each shuffled otherwise, and days composed anew, for a plan that lacks no more than is proved."""

@@ -21,7 +21,8 @@ class Place:
 class Turn:
     """One way to look for a plan: by filling a room, another each number `fit`, or the `cheapest`, or one whose
     greatest uses are `sought` by a solver, or are the plan's `own`; by dives for a `shorter` list of what lacks; else
-    outward; else by a dive shuffled so. Or none at all: to `lift` the bound instead, which says what is good enough."""
+    outward; else by a dive shuffled so, whose `rest` is settled by a solver or not. Or none at all: to `lift` the bound
+    instead, which says what is good enough."""
 
     way: Way | None = None
     shuffle: int = 0
@@ -30,6 +31,7 @@ class Turn:
     sought: bool = False
     own: bool = False
     shorter: bool = False
+    rest: bool = False
     lift: bool = False
 
     @property
@@ -45,8 +47,9 @@ _CHEAPEST = Turn(fit=10, cheapest=True)
 _LIFT = Turn(lift=True)
 _SHORTER = Turn(shorter=True)
 _SOUGHT = tuple(Turn(fit=n, sought=True) for n in range(5))
+_REST = tuple(Turn(shuffle=n, rest=True) for n in range(12))
 _OWN = tuple(Turn(fit=n, own=True) for n in range(8))
-_REST = (Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1))
+_OTHERS = (Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1))
 _MORE = (
     Turn(fit=3),
     _LIFT,
@@ -58,40 +61,42 @@ _MORE = (
     Turn(fit=7),
     Turn(shuffle=2),
 )
-_FIRST = (Turn(fit=0), _SOUGHT[0], Turn(fit=2), Turn(fit=4), _SOUGHT[2], Turn(fit=6), *_REST)
+_FIRST = (
+    *(Turn(fit=0), _SOUGHT[0], Turn(fit=2), Turn(fit=4), _REST[0], _SOUGHT[2], Turn(fit=6), _REST[2]),
+    *_OTHERS,
+)
 _SECOND = (
-    *(Turn(fit=1), _SOUGHT[1], Turn(), _LIFT, Turn(fit=12), _CHEAPEST, _SOUGHT[3]),
+    *(Turn(fit=1), _SOUGHT[1], Turn(), _LIFT, Turn(fit=12), _REST[1], _CHEAPEST, _SOUGHT[3], _REST[3]),
     *_MORE,
 )
 _FIRST_SHORT = (
-    *(Turn(fit=2), _SHORTER, _SOUGHT[0], _SHORTER, Turn(fit=4), _OWN[0], _SOUGHT[2], _OWN[2], Turn(fit=6), _OWN[4]),
-    *_REST,
+    *(Turn(fit=2), _SHORTER, _SOUGHT[0], _SHORTER, _REST[2], Turn(fit=4), _OWN[0], _REST[4], _SOUGHT[2], _OWN[2]),
+    *(Turn(fit=6), _OWN[4], *_OTHERS),
 )
 _SECOND_SHORT = (
-    *(Turn(), Turn(fit=0), _SHORTER, _SOUGHT[1], _SHORTER, _OWN[1], _CHEAPEST, Turn(fit=1), _OWN[3], _LIFT),
-    *(Turn(fit=12), _SOUGHT[3], *_MORE),
+    *(Turn(), Turn(fit=0), _SHORTER, _REST[1], _SOUGHT[1], _SHORTER, _OWN[1], _CHEAPEST, _REST[3], Turn(fit=1)),
+    *(_OWN[3], _LIFT, Turn(fit=12), _SOUGHT[3], *_MORE),
 )
 _APART = (
-    *(Turn(fit=0), _SOUGHT[0], Turn(fit=4), Turn(), _SHORTER, _SOUGHT[1], Turn(fit=1), Turn(fit=2), _LIFT, _SOUGHT[2]),
-    *(Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST, *(Turn(fit=n) for n in (8, 12, 10, 5, 14))),
-    *(Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
+    *(Turn(fit=0), _SOUGHT[0], Turn(fit=4), Turn(), _SHORTER, _SOUGHT[1], Turn(fit=1), _REST[1], Turn(fit=2), _LIFT),
+    *(_SOUGHT[2], _REST[2], Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST, _REST[3]),
+    *(*(Turn(fit=n) for n in (8, 12, 10, 5, 14)), Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
 )
 _APART_SHORT = (
-    *(Turn(), Turn(fit=2), _SHORTER, _OWN[0], Turn(shuffle=2), _OWN[2], _SOUGHT[0]),
-    *(turn for turn in _APART if turn not in (Turn(), Turn(fit=2), _SOUGHT[0])),
+    *(Turn(), Turn(fit=2), _SHORTER, _OWN[0], _REST[1], _OWN[2], _SOUGHT[0]),
+    *(turn for turn in _APART if turn not in (Turn(), Turn(fit=2), _REST[1], _SOUGHT[0])),
 )
 _JOINED = (
-    *(_SHORTER, _OWN[1], Turn(fit=20), _SOUGHT[2], _SHORTER, _OWN[3], _LIFT, Turn(fit=22), _SOUGHT[1], _OWN[5]),
-    *(Turn(fit=21), _SOUGHT[4], Turn(fit=24), _OWN[7], Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26)),
-    Turn(shuffle=2),
+    *(_SHORTER, _OWN[1], Turn(fit=20), _SOUGHT[2], _REST[8], _SHORTER, _OWN[3], _LIFT, Turn(fit=22), _SOUGHT[1]),
+    *(_REST[9], _OWN[5], Turn(fit=21), _SOUGHT[4], Turn(fit=24), _OWN[7], Turn(_BARE), Turn(fit=28)),
+    *(Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
 )
 _ALONE = (
     *(Turn(fit=0), _SOUGHT[0], Turn(Way(30)), Turn(fit=1), _LIFT, Turn(), _CHEAPEST, _SOUGHT[1], Turn(fit=2)),
     *(_LIFT, Turn(_STIRRED), Turn(fit=3), Turn(_BARE), Turn(shuffle=1)),
 )
-_LARGE = (Turn(), *(Turn(shuffle=n) for n in range(2, 8)))
-_LARGE_BESIDE = (Turn(Way(30)), *(Turn(shuffle=n) for n in (1, 8, 9, 10)))
-_LARGE_BESIDE_SHORT = (_SOUGHT[3], *_LARGE_BESIDE[1:])
+_LARGE = (_REST[0], *_REST[2:8])
+_LARGE_BESIDE = (_REST[1], *_REST[8:])
 
 
 def turns_of(place: Place, small: bool, limited: bool, short: bool, heard_of: bool) -> Sequence[Turn]:
@@ -100,7 +105,7 @@ def turns_of(place: Place, small: bool, limited: bool, short: bool, heard_of: bo
     both at the same rooms would find the same; where the section is large and short the second fills a sought room
     first and then takes shuffled dives, as its windows are what helps."""
     if not small:
-        return _LARGE if not place.number else _LARGE_BESIDE_SHORT if short else _LARGE_BESIDE
+        return _LARGE if not place.number else _LARGE_BESIDE
     if place.hands == 1:
         return _ALONE
     if not place.together:
