@@ -78,18 +78,18 @@ _SECOND_SHORT = (
     *(_OWN[3], _LIFT, Turn(fit=12), _SOUGHT[3], *_MORE),
 )
 _APART = (
-    *(Turn(fit=0), _SOUGHT[0], Turn(fit=4), Turn(), _SHORTER, _SOUGHT[1], Turn(fit=1), _REST[1], Turn(fit=2), _LIFT),
-    *(_SOUGHT[2], _REST[2], Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST, _REST[3]),
-    *(*(Turn(fit=n) for n in (8, 12, 10, 5, 14)), Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
+    *(Turn(fit=0), _SOUGHT[0], Turn(fit=4), Turn(), _SHORTER, _SOUGHT[1], Turn(fit=1), Turn(fit=2), _LIFT, _SOUGHT[2]),
+    *(Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST, *(Turn(fit=n) for n in (8, 12, 10, 5, 14))),
+    *(Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
 )
 _APART_SHORT = (
-    *(Turn(), Turn(fit=2), _SHORTER, _OWN[0], _REST[1], _OWN[2], _SOUGHT[0]),
-    *(turn for turn in _APART if turn not in (Turn(), Turn(fit=2), _REST[1], _SOUGHT[0])),
+    *(Turn(), Turn(fit=2), _SHORTER, _OWN[0], Turn(shuffle=2), _OWN[2], _SOUGHT[0]),
+    *(turn for turn in _APART if turn not in (Turn(), Turn(fit=2), _SOUGHT[0])),
 )
 _JOINED = (
-    *(_SHORTER, _OWN[1], Turn(fit=20), _SOUGHT[2], _REST[8], _SHORTER, _OWN[3], _LIFT, Turn(fit=22), _SOUGHT[1]),
-    *(_REST[9], _OWN[5], Turn(fit=21), _SOUGHT[4], Turn(fit=24), _OWN[7], Turn(_BARE), Turn(fit=28)),
-    *(Turn(_STIRRED), Turn(fit=26), Turn(shuffle=2)),
+    *(_SHORTER, _OWN[1], Turn(fit=20), _SOUGHT[2], _SHORTER, _OWN[3], _LIFT, Turn(fit=22), _SOUGHT[1], _OWN[5]),
+    *(Turn(fit=21), _SOUGHT[4], Turn(fit=24), _OWN[7], Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26)),
+    Turn(shuffle=2),
 )
 _ALONE = (
     *(Turn(fit=0), _SOUGHT[0], Turn(Way(30)), Turn(fit=1), _LIFT, Turn(), _CHEAPEST, _SOUGHT[1], Turn(fit=2)),

@@ -24,6 +24,7 @@ STOCKS = ((None, False), (0.8, False), (0.8, True), (0.6, False), (0.6, True))
 HEAD = (
     "panels",
     "stacks at once",
+    "panels of a stack",
     "runs",
     "stock",
     "ask",
@@ -40,13 +41,14 @@ HEAD = (
 
 
 def trials() -> Iterator[Trial]:
-    """Ample, tight and scarce stock, still and moving, at each size; 200 panels in two sections, as few stacks at once
-    in each as is hard (8) and as many as at 100 panels (12)."""
+    """Ample, tight and scarce stock, still and moving, at each size, in stacks of panels of one size and of any; 200
+    panels in two sections, as many stacks at once in each as at 100 panels (12) and as few as is hard (8)."""
     for panels in SECONDS:
         sections = (150, 175) if panels == 200 else (150,)
-        for at_once in (16, 24) if panels == 200 else (max(12, panels // 12),):
-            for seed, (share, moving) in enumerate(STOCKS, 1):
-                yield Trial(panels, seed, share, moving, sections, side_by_side=at_once)
+        for at_once in (24, 16) if panels == 200 else (max(12, panels // 12),):
+            for alike in (True, False):
+                for seed, (share, moving) in enumerate(STOCKS, 1):
+                    yield Trial(panels, seed, share, moving, sections, side_by_side=at_once, alike=alike)
 
 
 def measure(trial: Trial, ask: str, seconds: float) -> dict[str, object]:
@@ -64,6 +66,7 @@ def measure(trial: Trial, ask: str, seconds: float) -> dict[str, object]:
     return {
         "panels": trial.panels,
         "stacks at once": trial.side_by_side,
+        "panels of a stack": "alike" if trial.alike else "each its own",
         "runs": len(request.runs),
         "stock": f"{stock} seed {trial.seed}",
         "ask": ask,
