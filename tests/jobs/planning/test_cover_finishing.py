@@ -78,6 +78,21 @@ def test_a_dive_ends_while_few_are_left_and_goes_on_from_there(trial: Trial):
     assert bound - 1.0 <= values[0] <= values[1] + 1e-3 <= values[2] + 2e-3
 
 
+def test_a_dive_ends_before_a_step_that_would_cost_much_if_few_are_left(monkeypatch: pytest.MonkeyPatch):
+    program, cap, _ = asked(TRIALS[0])
+    dive = dive_in(program, cap)
+    value = dive.settled(Manner(few=40))
+    stood, left = dive.values.copy(), len(dive.open())
+    assert value is not None and left >= 3
+    settle = Dive._settle
+    monkeypatch.setattr(Dive, "_settle", lambda *said: 1.01 * (settle(*said) or 0.0))
+    assert dive.settled(Manner(few=left - 1)) == pytest.approx(value)
+    assert np.array_equal(dive.values, stood) or len(dive.open()) == left
+    assert dive.settled(Manner(few=left // 2)) > 1.005 * value, (
+        "with more left than half as many again it takes the step"
+    )
+
+
 def test_the_first_stage_that_is_good_enough_is_the_last(monkeypatch: pytest.MonkeyPatch):
     program, cap, _ = asked(TRIALS[0])
     ends: list[int] = []
