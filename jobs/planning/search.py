@@ -40,11 +40,11 @@ _SHORTER = 1_000
 _FEW = 0.1
 _OUTWARD = 0.6
 _APART_OUTWARD = 0.3
-_FIT, _FIT_LARGE = 0.6, 0.9
+_FIT = 0.6
 _ROOM = 0.8
 _FILL = 2.5
 _TIGHT = 0.4
-_SOUGHT, _SOUGHT_LARGE = 2.2, 6.0
+_SOUGHT = 2.2
 _CYCLE, _STRICT = 10, 8
 _LAST = 1.5
 _PLANS = 3
@@ -53,6 +53,8 @@ _WINDOWS = 0.25
 # How many choices a dive leaves to be settled together, from stage to stage, and in how many seconds each time.
 _REST, _REST_LARGE = ((60, 30, 0), 0.6), ((250, 120, 50, 0), 2.0)
 _ALIKE, _AT_ONCE = 0.6, 5
+# How near to good enough a large section's dive has to come: days composed anew bring it down from there.
+_NEAR_LARGE = 0.001
 _COVER = 8
 _DAYS = (4, 13, 1_000)
 _LIFT = 0.003
@@ -270,7 +272,7 @@ class SectionSearch:
         most = windows.worth(self.plan.picks) - self.standing.cost_step if self.standing.found else math.inf
         manner = Manner(shuffle=shuffle, alike=_ALIKE, most=most, returns=0)
         manner = replace(manner, easy=_EASY) if self.small else replace(manner, at_once=_AT_ONCE)
-        enough = self._goal(cap) * (1 + (0 if self.small else 0.001))
+        enough = self._goal(cap) * (1.0 if self.small else 1 + _NEAR_LARGE)
         self.standing.offer(finished(dive, manner, windows, enough, stages, seconds))
 
     def _shorter(self, found: Relaxation, cap: int) -> None:
@@ -298,13 +300,13 @@ class SectionSearch:
             most = max(self._goal(cap), self.plan.cost - self.standing.cost_step)
             room = own_room(self.program, found, most_short, self.plan.picks, most, limits)
         elif turn.sought:
-            limits = limits.at_most(_SOUGHT if self.small else _SOUGHT_LARGE)
+            limits = limits.at_most(_SOUGHT)
             room = sought_room(self.program, found, most_short, self._goal(cap), turn.fit, limits)
         else:
             room = room_for(self.program, found, most_short, self._worth_filling(cap, turn.fit), turn.fit, limits)
         if room is not None and not self._done():
             goal, windows = max(self._goal(cap), room.least), self._windows(found, cap)
-            limits = self.limits.within(_FIT).at_most(_FILL) if self.small else self.limits.within(_FIT_LARGE)
+            limits = self.limits.within(_FIT).at_most(_FILL)
             self.standing.offer(filled(room, goal, windows.worth(self.plan.picks), turn.fit, limits, windows))
 
     def _worth_filling(self, cap: int, fit: int) -> float:
@@ -326,7 +328,7 @@ class SectionSearch:
 
     def _manner(self, found: Relaxation, cap: int, shuffle: int) -> Manner:
         """The first dive is to give a plan; all others are to give better ones."""
-        if shuffle == 0 or (shuffle == 1 and not self.small):
+        if shuffle == 0:
             return Manner(shuffle=shuffle)
         worth, goal = self._windows(found, cap).worth(self.plan.picks), self._goal(cap)
         most = goal if shuffle % 2 else max(goal, worth - self.standing.cost_step)

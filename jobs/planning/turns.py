@@ -102,8 +102,7 @@ _LARGE_BESIDE = (_REST[1], *_REST[8:])
 def turns_of(place: Place, small: bool, limited: bool, short: bool, heard_of: bool) -> Sequence[Turn]:
     """What to try, in order, where a section is `small` or not, stock `limited` or not, something `short` or not, and
     the other hand has searched it already (`heard_of`) or not. Of two hands on one section each has ways of its own, as
-    both at the same rooms would find the same; where the section is large and short the second fills a sought room
-    first and then takes shuffled dives, as its windows are what helps."""
+    both at the same rooms would find the same; in a large one both dive, each shuffled otherwise."""
     if not small:
         return _LARGE if not place.number else _LARGE_BESIDE
     if place.hands == 1:
