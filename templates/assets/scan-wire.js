@@ -8,11 +8,16 @@ export class Trouble extends Error {
   }
 }
 
+// A bad signal hangs more often than it fails, and what hangs keeps all that waits behind it: after so many seconds it is
+// given up and sent again. Nothing is lost or doubled by that, for the server knows each scan and photo by its id.
+const PATIENCE = { question: 30, scans: 90, photo: 180 };
+
 // An ended session may answer with a redirect to the sign-in page, which a fetch that follows it takes for success.
-export const ask = async (url, options = {}) => {
+export const ask = async (url, options = {}, patience = PATIENCE.question) => {
+  const signal = AbortSignal.timeout(1000 * patience);
   let answer;
   try {
-    answer = await fetch(url, { redirect: "manual", cache: "no-store", credentials: "same-origin", ...options });
+    answer = await fetch(url, { redirect: "manual", cache: "no-store", credentials: "same-origin", signal, ...options });
   } catch {
     throw new Trouble("unreachable");
   }
@@ -25,9 +30,9 @@ export const ask = async (url, options = {}) => {
   throw new Trouble(passing || said === null ? "unreachable" : "refused", said?.sentence);
 };
 
-const send = (url, body, kind, token) =>
-  ask(url, { method: "POST", headers: { "Content-Type": kind, "X-CSRFToken": token }, body });
+const send = (url, body, kind, token, patience) =>
+  ask(url, { method: "POST", headers: { "Content-Type": kind, "X-CSRFToken": token }, body }, patience);
 
-export const post = (url, body, token) => send(url, JSON.stringify(body), "application/json", token);
+export const post = (url, body, token) => send(url, JSON.stringify(body), "application/json", token, PATIENCE.scans);
 
-export const postPhoto = (url, blob, token) => send(url, blob, "image/jpeg", token);
+export const postPhoto = (url, blob, token) => send(url, blob, "image/jpeg", token, PATIENCE.photo);

@@ -28,6 +28,10 @@ SLOW_CLOCK = """
         static now() { return RealDate.now() - off; }
     };
 """
+HASTY = """
+    const timeout = AbortSignal.timeout.bind(AbortSignal);
+    AbortSignal.timeout = (ms) => timeout(ms / 60);
+"""
 MANY = """
     async ([store, codes, place, person]) => {
         const { writing, changed } = await import(store);
@@ -145,6 +149,23 @@ def test_an_ended_session_keeps_the_queue_and_another_hand_delivers_it_under_the
     page.get_by_text("Nothing waiting").wait_for()
     assert {event.person.name for event in Event.objects.filter(kind=Kind.SENT)} == {"Ash Grey"}
     assert {batch.person.name for batch in Batch.objects.filter(device__isnull=False)} == {"Ash Grey", "Rowan Hill"}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("hangs", ["**/api/me", "**/api/scans"])
+def test_a_request_that_hangs_is_given_up_and_sent_again(yard, server, phone, hangs):
+    _, address = loading(yard)
+    phone.add_init_script(HASTY)  # half a second and one and a half, not half a minute and one and a half
+    page = phone.pages[0]
+    page.goto(address)
+    page.get_by_text("Nothing waiting").wait_for()
+    hung = []
+    page.route(hangs, lambda route: route.fallback() if hung else hung.append(route))
+    type_code(page, FIFTY[0])
+    page.get_by_text("No answer from the server").wait_for()
+    all_sent(page, 1)
+    assert len(hung) == 1
+    assert Event.objects.filter(kind=Kind.SENT).count() == 1
 
 
 @pytest.mark.slow
