@@ -67,6 +67,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("supplies/", supplies.SupplyList.as_view(), name="supplies"),
     path("supplies/new/", supplies.supply, name="supply-new"),
     path("supplies/<int:pk>/", supplies.supply, name="supply"),
+    path("supplies/<int:pk>/orders/", supplies.supply_orders, name="supply-orders"),
     path("mill-bars/", supplies.MillBarList.as_view(), name="mill-bars"),
     path("mill-bars/new/", supplies.mill_bar, name="mill-bar-new"),
     path("mill-bars/<int:pk>/", supplies.mill_bar, name="mill-bar"),

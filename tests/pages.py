@@ -157,6 +157,7 @@ EXAMPLES: dict[str, Callable[[SmallYard], dict[str, Any]]] = {
     "check-still": lambda yard: {"pk": yard.check.pk},
     "check-cancel": lambda yard: {"pk": yard.check.pk},
     "supply": lambda yard: {"pk": Supply.objects.first().pk},
+    "supply-orders": lambda yard: {"pk": Supply.objects.first().pk},
     "mill-bar": lambda yard: {"pk": MillBar.objects.first().pk},
     "chase": lambda yard: {"pk": Chase.objects.first().pk},
     "check-pour": lambda yard: {"pk": yard.check.pk, "name": "Pour 1"},

@@ -37,15 +37,19 @@ def came(awaited: Awaited, quantity: int, *, by: Person | None, now: datetime | 
     if not 1 <= quantity <= awaited.quantity:
         raise Refused("quantity", f"Say how many came, from 1 to {awaited.quantity}.")
     if quantity < awaited.quantity:
+        # What came gets the new row: whoever knows the order by its own finds there what is still to come.
         Awaited.objects.create(
             type=awaited.type,
             place=awaited.place,
-            quantity=awaited.quantity - quantity,
+            quantity=quantity,
             due_on=awaited.due_on,
             leaves_on=awaited.leaves_on,
             note=awaited.note,
+            came_at=now,
         )
-    awaited.quantity, awaited.came_at = quantity, now
+        awaited.quantity -= quantity
+    else:
+        awaited.came_at = now
     awaited.save(update_fields=["quantity", "came_at"])
     if awaited.type.tracked == GearType.Tracked.BY_TAG:
         return f"{quantity} x {awaited.type.name} came. Register each with its tag, then they are on the books."

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
 
 from inventory.forms.filters import DayInput
-from inventory.models import GearType, YardSettings
+from inventory.models import Awaited, GearType, YardSettings
 from jobs.models import Chase, MillBar, Supply
 
 
@@ -24,11 +25,40 @@ class SupplyForm(PricedForm):
         model = Supply
         fields = ("type", "way", "cost", "lead_days", "most", "note")
         labels = {"cost": "Cost of one", "lead_days": "Working days until it is in our yard", "most": "How many"}
-        help_texts = {"lead_days": ""}
+        help_texts = {
+            "lead_days": "",
+            "most": "Empty for any number. To buy, how many there are in all: every order not called off is taken off. "
+            "To hire in, how many we may have at any one time: an order is taken off until it goes back.",
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["type"].queryset = GearType.objects.filter(withdrawn=False)  # type: ignore[attr-defined]
+
+
+class OrderChoice(forms.ModelMultipleChoiceField):
+    def label_from_instance(self, order: Awaited) -> str:
+        what = f"{order.quantity:,} to {order.place}, due {order.due_on:%a} {order.due_on.day} {order.due_on:%b %Y}"
+        return f"{what}: {order.note}" if order.note else what
+
+
+class SupplyOrdersForm(forms.Form):
+    """Which of the open orders of a type are from one supply."""
+
+    orders = OrderChoice(
+        Awaited.objects.none(),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        label="Orders from it",
+        help_text="Open orders of this type that count against no other supply.",
+    )
+
+    def __init__(self, open_ones: Mapping[int, bool], *args: Any, **kwargs: Any) -> None:
+        """`open_ones` say of each open order, by number, whether it counts now."""
+        kwargs["initial"] = {"orders": [pk for pk, counts in open_ones.items() if counts]}
+        super().__init__(*args, **kwargs)
+        rows = Awaited.objects.filter(pk__in=open_ones).select_related("place__parent")
+        self.fields["orders"].queryset = rows  # type: ignore[attr-defined]
 
 
 class MillBarForm(PricedForm):

@@ -7,7 +7,7 @@ from jobs.models.loads import Delivery, LoadLine, Pick
 from jobs.models.panels import Panel, Pour
 from jobs.models.parties import NumberSeries, Seller
 from jobs.models.quotes import BillRun, Quotation
-from jobs.models.remedies import Chase, FitFirst, MillBar, RemedySearch, Supply
+from jobs.models.remedies import Chase, FitFirst, MillBar, Ordered, RemedySearch, Supply
 from jobs.models.rules import TakeOffRule
 from jobs.models.sharing import BillLink
 from jobs.models.terms import ChargePrice, Exchange, HireCharge, HireTerms, LossSettled, OffHire, StandDown, Waiver
@@ -34,6 +34,7 @@ __all__ = [
     "MillBar",
     "NumberSeries",
     "OffHire",
+    "Ordered",
     "Panel",
     "Payment",
     "Pick",

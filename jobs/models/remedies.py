@@ -100,6 +100,25 @@ class Supply(models.Model):
         return f"{self.way} {self.type_id}"
 
 
+class Ordered(models.Model):
+    """Goods on order from a supply: until called off, they are not to be had from it a second time."""
+
+    supply = models.ForeignKey(Supply, models.CASCADE, related_name="ordered")
+    awaited = models.OneToOneField("inventory.Awaited", models.CASCADE, related_name="+")
+    quantity = models.PositiveIntegerField(
+        help_text="As many as were ordered: what has come is no longer in the row of what is awaited."
+    )
+
+    class Meta:
+        ordering = ["awaited__due_on", "id"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(quantity__gte=1), name="something_is_ordered_of_a_supply")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.supply}"
+
+
 class MillBar(models.Model):
     """A length of profile as the mill sells it, from which edge forms are cut."""
 

@@ -11,6 +11,7 @@ from jobs.models import CoverCheck, Job, RemedySearch, Supply
 from jobs.planning.answer import CoverAnswer, Impossible, Short
 from jobs.planning.remedies.buy import Source
 from jobs.planning.remedies.extras import coverable
+from jobs.planning.remedies.left import Left
 from jobs.planning.remedies.move_pours import Bounds
 from jobs.planning.remedies.question import Question
 from jobs.planning.remedies.timeline import PlannedPour, Timeline
@@ -23,6 +24,7 @@ from jobs.selectors.panels import planned_panels
 from jobs.selectors.plans import Plan
 from jobs.selectors.pours import cast_pours, days_of, job_calendar, pour_times
 from jobs.selectors.stock import stock_for
+from jobs.selectors.supplies import left_of
 from jobs.selectors.together import planned_together
 from jobs.selectors.waiting import Arrivals, held_by_others, waiting_pieces
 
@@ -143,24 +145,42 @@ def _sources(
     value, and taken to be here in time; without one its price is not known. What is used up is not hired."""
     types = GearType.objects.filter(code__in=codes).prefetch_related("supplies")
     first, last = min(run.start for run in request.runs), max(run.until for run in request.runs)
+    left = left_of(supply for kind in types for supply in kind.supplies.all())
     for kind in types:
         supplies = [s for s in kind.supplies.all() if kind.code not in for_good or s.way == Supply.Way.BUY]
-        yield from (_source(arrivals, kind, supply, first, last) for supply in supplies)
+        yield from (_source(arrivals, kind, supply, left[supply.pk], first, last) for supply in supplies)
         if not supplies:
             value = round(kind.replacement_value * 100)
             weight = value or kind.length_mm or UNKNOWN_PRICE
             yield Source(f"{kind.code}|buy", kind.code, weight, first, priced=bool(value))
 
 
-def _source(arrivals: Arrivals, kind: GearType, supply: Supply, first: date, last: date) -> Source:
+def _source(arrivals: Arrivals, kind: GearType, supply: Supply, left: Left, first: date, last: date) -> Source:
     """What is hired in is paid for from when it is loaded for the job's first pour until the job's gear is back,
-    and is then gone; `last` is the day the last pour is free."""
+    and is then gone; `last` is the day the last pour is free.
+
+    So many can be had as no order has taken: of what is hired in, on the days that this job would have it, which are
+    others where the job is put off.
+    """
     start = max(first, arrivals.on_site(arrivals.after(supply.lead_days)))
     cents = round(supply.cost * 100)
+    due, leaves = start, date.max
+    later: tuple[int, ...] = ()
     if supply.way == Supply.Way.HIRE:
         due, leaves = arrivals.hired(supply.lead_days, first, last - timedelta(days=1))
         cents *= max(1, (leaves - due).days)
-    return Source(f"{kind.code}|{supply.way}|{supply.pk}", kind.code, cents, start, None, supply.most)
+        if left.taken and left.most is not None:
+            later = tuple(_left_later(arrivals, supply, left, first, leaves))
+    key = f"{kind.code}|{supply.way}|{supply.pk}"
+    return Source(key, kind.code, cents, start, None, left.between(due, leaves), later=later)
+
+
+def _left_later(arrivals: Arrivals, supply: Supply, left: Left, first: date, leaves: date) -> Iterator[int]:
+    """How many can be hired in where the job starts one working day later, two, and so on."""
+    soonest = arrivals.on_site(arrivals.after(supply.lead_days))
+    for days in range(1, LONGEST_WAIT + 1):
+        due = arrivals.load_day(max(arrivals.calendar.add(first, days), soonest))
+        yield left.between(due, arrivals.calendar.add(leaves, days)) or 0
 
 
 def digest_of_question(question: Question) -> str:

@@ -24,6 +24,7 @@ from jobs.selectors.remedy_rows import supplies_of
 from jobs.selectors.waiting import Arrivals
 from jobs.services.pours import put_off_job, shift_pours
 from jobs.services.replanning import replan_job
+from jobs.services.supplies import order_from
 
 Line = Mapping[str, Any]
 
@@ -152,21 +153,20 @@ def _buy(job: Job, lines: Sequence[Line], by: Someone | None, today: date, now: 
     supplies = supplies_of(lines)
     pours = [days for days in days_of(job, arrivals.calendar).values() if days.free > today]
     first, last = min(days.set for days in pours), max(days.free for days in pours) - timedelta(days=1)
-    for line in lines:
-        supply = supplies.get(line["key"])
-        wanted = max(today, arrivals.load_day(date.fromisoformat(line["day"])))
-        hired = supply is not None and supply.way == Supply.Way.HIRE
-        due, leaves = arrivals.after(supply.lead_days) if supply else wanted, None
-        if supply is not None and hired:
+    # In one order for every press, so that two at once wait for each other and never both for the other's.
+    for line in sorted(lines, key=lambda line: line["key"]):
+        supply, count = supplies.get(line["key"]), line["count"]
+        if supply is None:
+            wanted = max(today, arrivals.load_day(date.fromisoformat(line["day"])))
+            note = f"Bought for {job.code}"
+            await_goods(type_=types[line["code"]], place=job.yard, quantity=count, due_on=wanted, note=note)
+        elif supply.way == Supply.Way.HIRE:
             due, leaves = arrivals.hired(supply.lead_days, first, last)
-        await_goods(
-            type_=types[line["code"]],
-            place=job.yard,
-            quantity=line["count"],
-            due_on=due,
-            note=f"{'Hired in' if hired else 'Bought'} for {job.code}"[:200],
-            leaves_on=leaves,
-        )
+            note = f"Hired in for {job.code}"
+            order_from(supply=supply, place=job.yard, quantity=count, due_on=due, leaves_on=leaves, note=note)
+        else:
+            due, note = arrivals.after(supply.lead_days), f"Bought for {job.code}"
+            order_from(supply=supply, place=job.yard, quantity=count, due_on=due, note=note)
     pieces = sum(line["count"] for line in lines)
     return f"{pieces} piece{'s are' if pieces > 1 else ' is'} on order. Order them, and keep the day as it is promised."
 

@@ -14,7 +14,7 @@ from jobs.planning.limits import Limits
 from jobs.planning.remedies.finding import find_remedies
 from jobs.planning.remedies.question import Question, Remedy
 from jobs.selectors.remedies import build_question, digest_of_question
-from jobs.services.replanning import with_articles, with_fewer_joints
+from jobs.services.replanning import with_articles, with_fewer_joints, with_other_load_lists
 from jobs.services.watching import Watching
 
 SECONDS = 90.0
@@ -69,12 +69,15 @@ def solve_remedies(*, search: RemedySearch, seconds: float | None = SECONDS, tod
 
 def _with_articles(remedy: Remedy, question: Question, search: RemedySearch, today: date, limits: Limits) -> Remedy:
     """A joint plan turns the answer only if all that hangs on its runs is there too; where it is not, it may be with
-    fewer joints."""
+    fewer joints, from the same load lists or from others."""
     if remedy.name != "replan" or not remedy.turns or question.together is None:
         return remedy
-    counted = with_articles(remedy, search.check_asked, question.timeline, today, timezone.now())
+    together, now = question.together, timezone.now()
+    counted = with_articles(remedy, search.check_asked, question.timeline, today, now)
     if counted.turns:
         return counted
-    fewer = with_fewer_joints(remedy, question.together, limits)
-    other = with_articles(fewer, search.check_asked, question.timeline, today, timezone.now())
-    return other if other.turns else counted
+    for fewer in (lambda: with_fewer_joints(remedy, together, limits), lambda: with_other_load_lists(together, limits)):
+        other = with_articles(fewer(), search.check_asked, question.timeline, today, now)
+        if other.turns:
+            return other
+    return counted

@@ -12,10 +12,11 @@ from django.db import transaction
 from inventory.models import GearType, Person
 from jobs.errors import Refused
 from jobs.models import CoverCheck, Job
+from jobs.planning.goods import level
 from jobs.planning.limits import Limits
 from jobs.planning.remedies.more_words import replan_words
 from jobs.planning.remedies.question import Remedy
-from jobs.planning.remedies.replan import Together, recomposed
+from jobs.planning.remedies.replan import Together, of_fewest_joints, recomposed
 from jobs.planning.remedies.timeline import Timeline
 from jobs.planning.request_json import stored_request
 from jobs.selectors.beside import beside_of
@@ -65,7 +66,7 @@ def with_articles(remedy: Remedy, check: CoverCheck, timeline: Timeline, today: 
     changes = [list(_articles(plan, today, written)) for plan in plans]
     lines = tuple({**line, "articles": own} for line, own in zip(remedy.lines, changes, strict=True))
     short = [
-        f"{plan.check.job.code} {each['short']} x {each['name']}"
+        f"{plan.check.job.code} {each['short']} x {each['name']} from {_said(date.fromisoformat(each['first']))}"
         for plan, own in zip(plans, changes, strict=True)
         for each in own
         if each["short"]
@@ -74,7 +75,10 @@ def with_articles(remedy: Remedy, check: CoverCheck, timeline: Timeline, today: 
     if not short:
         return replace(remedy, lines=lines)
     sentence = f"Composed anew together the edge forms fit, but then these are lacking: {', '.join(short)}."
-    sure = "Counted for the runs of that plan, and for runs of the fewest joints within the same load lists."
+    sure = (
+        "Counted for the runs of that plan, for runs of the fewest joints within the same load lists, and for the load "
+        "lists that want the fewest joints."
+    )
     return replace(remedy, turns=False, proved=False, sentence=sentence, sure=sure, lines=lines)
 
 
@@ -82,6 +86,18 @@ def with_fewer_joints(remedy: Remedy, together: Together, limits: Limits) -> Rem
     """The same load lists with every run made of the fewest pieces they allow, which need the fewest plates."""
     held = {line["job"]: {code: tuple(levels) for code, levels in line["held"].items()} for line in remedy.lines}
     return replan_words(recomposed(together, held, limits), len(together.others))
+
+
+def with_other_load_lists(together: Together, limits: Limits) -> Remedy:
+    """Of all joint plans one of the fewest joints, and so of the fewest plates, whatever it changes."""
+    found = replan_words(of_fewest_joints(together, limits), len(together.others))
+    if not found.turns:
+        return found
+    sure = (
+        "Each plan has passed the independent check. The plan that changes the load lists least wants articles that "
+        "are not there; this one has the fewest joints, within what whole pieces allow."
+    )
+    return replace(found, sure=sure)
 
 
 def _short_then(remedy: Remedy, job: Job, timeline: Timeline, today: date, written: Instead) -> Iterator[str]:
@@ -95,27 +111,41 @@ def _short_then(remedy: Remedy, job: Job, timeline: Timeline, today: date, writt
     for_good = {article.code for article in articles if article.used_up}
     stock = stock_for(job, [article.code for article in articles], span, today, used_up=for_good, instead=written)
     for article in articles:
-        lack = replace(article, stock=stock[article.code]).lack(days)
-        if lack:
-            yield f"this job {lack} x {article.name}"
+        lacks = [(day, count) for day, count in replace(article, stock=stock[article.code]).lacks(days) if count]
+        if lacks:
+            yield f"this job {max(count for _, count in lacks)} x {article.name} from {_said(lacks[0][0])}"
 
 
 def _articles(plan: Plan, today: date, written: Instead) -> Iterator[dict[str, Any]]:
     """Each article of which a job's new runs want another number, or of which it is then short: sent in all now and
-    then, and how many more lack than do now."""
+    then, how many more lack than do now, and from which day."""
     job = plan.check.job
     before = _by_type(goods_for(job, cut_list(job, lengths_planned(job)), today))
     after = _by_type(goods_for(job, plan.cut_list(), today, instead=written))
     for kind in sorted({*before, *after}, key=lambda kind: kind.code):
-        (now, lacked), (then, lacking) = before.get(kind, (0, 0)), after.get(kind, (0, 0))
-        lack = max(0, lacking - lacked)
-        if now != then or lack:
-            yield {"code": kind.code, "name": kind.name, "now": now, "then": then, "short": lack}
+        had, made = before.get(kind), after.get(kind)
+        now, then = had.need.send if had else 0, made.need.send if made else 0
+        lacked = had.lack.short if had and had.lack else 0
+        more, first = _lacking_beyond(made, lacked) if made else (0, None)
+        if now != then or more:
+            said = first.isoformat() if first else None
+            yield {"code": kind.code, "name": kind.name, "now": now, "then": then, "short": more, "first": said}
 
 
-def _by_type(goods: Iterable[Goods]) -> dict[GearType, tuple[int, int]]:
-    """How many are sent in all, and how many lack, by type."""
-    return {each.type: (each.need.send, each.lack.short if each.lack else 0) for each in goods if each.type}
+def _by_type(goods: Iterable[Goods]) -> dict[GearType, Goods]:
+    return {each.type: each for each in goods if each.type}
+
+
+def _lacking_beyond(goods: Goods, lacked: int) -> tuple[int, date | None]:
+    """How many more lack than so many, and the first day on which any do."""
+    short = goods.lack.short if goods.lack else 0
+    days = sorted({day for day, _ in (*goods.need.steps, *goods.stock) if day >= goods.need.steps[0][0]})
+    beyond = (day for day in days if level(goods.need.steps, day) - level(goods.stock, day) > lacked)
+    return (short - lacked, next(beyond)) if short > lacked else (0, None)
+
+
+def _said(day: date) -> str:
+    return f"{day:%a} {day.day} {day:%B %Y}"
 
 
 def _built(job: Job, line: Mapping[str, Any], by: Person | None, today: date, now: datetime) -> CoverCheck:

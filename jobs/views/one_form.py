@@ -16,7 +16,8 @@ from jobs.errors import Refused
 def one_form(request: HttpRequest, form: BaseForm, does: Callable[[], tuple[str, str]], **context: Any) -> HttpResponse:
     """Shows the form; sent and valid, `does` acts on it and gives what to say and where to go then.
 
-    What it refuses is said at the form. `context` has title, press, up and up_words.
+    What it refuses is said at the form. `context` has title, press, up and up_words, and a `template` that extends
+    the usual one where the page shows more.
     """
     if request.method == "POST" and form.is_valid():
         try:
@@ -26,4 +27,4 @@ def one_form(request: HttpRequest, form: BaseForm, does: Callable[[], tuple[str,
         else:
             messages.success(request, said)
             return redirect(then)
-    return render(request, "jobs/form.html", {"form": form, **context})
+    return render(request, context.pop("template", "jobs/form.html"), {"form": form, **context})

@@ -25,13 +25,16 @@ from inventory.views.access import allow
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
 from inventory.views.markup import tally
 from jobs.currencies import amount_words
-from jobs.forms.supplies import ChaseForm, MillBarForm, SupplyForm
+from jobs.forms.supplies import ChaseForm, MillBarForm, SupplyForm, SupplyOrdersForm
 from jobs.models import Chase, MillBar, Supply
+from jobs.planning.remedies.left import Left
 from jobs.planning.remedies.words import listed
 from jobs.selectors.chases import AskedBack, leave_by
-from jobs.services.supplies import keep_promise
+from jobs.selectors.supplies import left_of, orders_of, tickable
+from jobs.services.supplies import count_orders, keep_promise
 from jobs.views.jobs import LOOKERS, PLANNERS
 from jobs.views.one_form import one_form
+from jobs.views.supply_words import left_words, standing_words
 
 
 class PriceColumn(tables.Column):
@@ -64,15 +67,33 @@ class MostColumn(tables.Column):
         return value
 
 
+class LeftColumn(tables.Column):
+    """How many can still be had once orders are taken off; in a file, how many today."""
+
+    def __init__(self) -> None:
+        super().__init__(verbose_name="Still to be had", empty_values=(), orderable=False)
+
+    @cached_property
+    def _left(self) -> dict[int, Left]:
+        return left_of(Supply.objects.all())
+
+    def render(self, record: Supply) -> str:
+        return left_words(self._left[record.pk], timezone.localdate())
+
+    def value(self, record: Supply) -> int | None:
+        return next((count for _, count in self._left[record.pk].steps(timezone.localdate())), None)
+
+
 class SupplyTable(ListTable):
     type = tables.Column(linkify=("supply", {"pk": tables.A("pk")}))
     cost = PriceColumn()
     lead_days = tables.Column(attrs=NUMBER, verbose_name="Working days until here")
     most = MostColumn()
+    left = LeftColumn()
 
     class Meta(ListTable.Meta):
         model = Supply
-        fields = ("type", "way", "cost", "lead_days", "most", "note")
+        fields = ("type", "way", "cost", "lead_days", "most", "left", "note")
 
     def render_cost(self, value: Decimal, record: Supply, column: PriceColumn) -> str:
         return column.render(value) + (" a day" if record.way == Supply.Way.HIRE else "")
@@ -225,8 +246,32 @@ class ChaseList(ListPage):
 
 @allow(*PLANNERS)
 def supply(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    row = get_object_or_404(Supply, pk=pk) if pk else Supply()
-    return _listed(request, SupplyForm(request.POST or None, instance=row), "supplies", "To buy or hire in")
+    """What it costs and how many there are; and, once listed, which orders are taken off."""
+    if not pk:
+        return _listed(request, SupplyForm(request.POST or None, instance=Supply()), "supplies", "To buy or hire in")
+    row = get_object_or_404(Supply.objects.select_related("type"), pk=pk)
+    today, left = timezone.localdate(), left_of([row])[row.pk]
+    orders = orders_of(row, today)
+    shown = {"supply": row, "orders": orders, "hired": row.way == Supply.Way.HIRE}
+    shown["lead"] = standing_words(row, left, orders, today)
+    form = SupplyForm(request.POST or None, instance=row)
+    return _listed(request, form, "supplies", "To buy or hire in", template="jobs/supply.html", **shown)
+
+
+@allow(*PLANNERS)
+def supply_orders(request: HttpRequest, pk: int) -> HttpResponse:
+    """What was put on order by hand says nothing of where it is from: it is said here."""
+    row = get_object_or_404(Supply.objects.select_related("type"), pk=pk)
+    open_ones, up = tickable(row), reverse("supply", args=[pk])
+    form = SupplyOrdersForm(open_ones, request.POST or None)
+
+    def does() -> tuple[str, str]:
+        count_orders(supply=row, orders=form.cleaned_data["orders"])
+        return "It is kept. Remedies worked out before may be out of date.", up
+
+    title = f"Which orders of {row.type.name} are from it"
+    lead = "" if open_ones else "No order of this type is open, or each is from another supply."
+    return one_form(request, form, does, title=title, lead=lead, press="Keep it", up=up, up_words="The supply")
 
 
 @allow(*PLANNERS)
@@ -235,13 +280,13 @@ def mill_bar(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     return _listed(request, MillBarForm(request.POST or None, instance=row), "mill-bars", "Mill bars")
 
 
-def _listed(request: HttpRequest, form: ModelForm, back: str, back_words: str) -> HttpResponse:
+def _listed(request: HttpRequest, form: ModelForm, back: str, back_words: str, **shown: Any) -> HttpResponse:
     def does() -> tuple[str, str]:
         form.save()
         return "It is kept. Remedies worked out before may be out of date.", reverse(back)
 
     title = "Change what is listed" if form.instance.pk else f"{back_words}: one more"
-    return one_form(request, form, does, title=title, press="Keep it", up=reverse(back), up_words=back_words)
+    return one_form(request, form, does, title=title, press="Keep it", up=reverse(back), up_words=back_words, **shown)
 
 
 @allow(*LOOKERS, write=PLANNERS)

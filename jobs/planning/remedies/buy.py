@@ -8,7 +8,7 @@ not the lack of the plan at hand.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from jobs.planning.limits import Limits
@@ -21,6 +21,7 @@ from jobs.planning.remedies.shortage import Shortage, first_day
 class Source:
     """Where more of a type can be had: `cents` for one, on site on [`start`, `until`), at most so many.
 
+    `later`: where that number hangs on when the job starts, at most so many if it starts 1, 2, ... working days later.
     Not `priced`: its price is not known, and `cents` only weighs it against others, a form by its length in mm.
     """
 
@@ -31,6 +32,11 @@ class Source:
     until: date | None = None
     most: int | None = None
     priced: bool = True
+    later: tuple[int, ...] = ()
+
+    def put_off(self, days: int) -> Source:
+        """The same for a job that starts so many working days later."""
+        return replace(self, most=self.later[min(days, len(self.later)) - 1]) if days and self.later else self
 
 
 @dataclass(frozen=True, slots=True)

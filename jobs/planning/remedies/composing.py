@@ -12,7 +12,7 @@ from jobs.planning.request import CoverRequest
 
 _A_CHECK = 6.0
 # A joint as dear as so much form: then runs are made of the fewest pieces that the stock allows.
-_DEAR_JOINT_MM = 20_000
+DEAR_JOINT_MM = 20_000
 
 
 def covered_within(request: CoverRequest, limits: Limits, most_seconds: float = _A_CHECK) -> CoverAnswer:
@@ -22,7 +22,7 @@ def covered_within(request: CoverRequest, limits: Limits, most_seconds: float = 
 
 def fewest_joints(request: CoverRequest, limits: Limits, most_seconds: float = _A_CHECK) -> CoverAnswer:
     """The answer with hardly more joints than there must be: it needs the fewest brackets and plates."""
-    rules = replace(request.rules, joint_handling_mm=_DEAR_JOINT_MM)
+    rules = replace(request.rules, joint_handling_mm=DEAR_JOINT_MM)
     return _asked(replace(request, ask="plan", rules=rules), limits, most_seconds)
 
 

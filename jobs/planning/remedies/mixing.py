@@ -101,12 +101,13 @@ def _unproved(mixed: Mixed) -> Mixed:
 
 def _mixed(shortage: Shortage, means: Means, days: int, limits: Limits, runs: Sequence[Run] = ()) -> Mixed:
     groups, held = alike(means.waiting), useful(means.held)
+    sources = [source.put_off(days) for source in means.sources]
     ways = ways_to_cut(shortage, means.surplus, means.kerf_mm)
     bars = ways_from_mill(shortage, means.mill, means.kerf_mm)
     offers: list[Offer] = [
         *(group.offer(MENDED if group.need == "mend" else CLEANED) for group in groups),
         *offers_to_chase(held, lambda each: CLEANED + (each.until is not None)),
-        *offers_to_buy(shortage, means.sources),
+        *offers_to_buy(shortage, sources),
         *offers_to_cut(shortage, ways, lambda way: CUT),
         *offers_from_mill(shortage, bars),
     ]
@@ -120,7 +121,7 @@ def _mixed(shortage: Shortage, means: Means, days: int, limits: Limits, runs: Se
         found,
         tuple(dated(shortage, found, pieces_taken(groups, found))),
         ask_back(shortage, found, held),
-        purchases(shortage, found, means.sources),
+        purchases(shortage, found, sources),
         recuts(shortage, found, ways),
         bars_taken(found, bars),
         min((run.start for run in runs), default=None),

@@ -2,8 +2,9 @@
 
 Each of the others holds a number of each type from one delivery to the next, and until its gear is back and
 clean: gear does not hop between sites from pour to pour. The deliveries keep their days. Of all ways that make
-everything fit, the one that changes the load lists least, in mm of form. First with choices left fractional: what
-that cannot do, nothing can. The numbers it gives are then settled by the cover check, job by job.
+everything fit, the one that changes the load lists least, in mm of form; or, where that wants plates that are not
+there, the one of the fewest joints. First with choices left fractional: what that cannot do, nothing can. The numbers
+it gives are then settled by the cover check, job by job.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from datetime import date
 from jobs.planning.answer import ComposedRun, CoverAnswer
 from jobs.planning.availability import Steps
 from jobs.planning.limits import Limits
-from jobs.planning.remedies.composing import covered_within, fewest_joints
+from jobs.planning.remedies.composing import DEAR_JOINT_MM, covered_within, fewest_joints
 from jobs.planning.remedies.replan_board import Held, JointBoard, level_on
 from jobs.planning.request import CoverRequest
 
@@ -68,6 +69,18 @@ class ReplanAnswer:
 
 def replan(asked: Together, limits: Limits) -> ReplanAnswer:
     """New load lists for jobs not sent yet with which they and the new job are covered."""
+    return _replanned(asked, limits, covered_within)
+
+
+def of_fewest_joints(asked: Together, limits: Limits) -> ReplanAnswer:
+    """The same with the fewest joints of all such load lists, however much they change: where plates are what is
+    short. `proved` says only that there is one, or none."""
+    return _replanned(asked, limits, fewest_joints, DEAR_JOINT_MM)
+
+
+def _replanned(
+    asked: Together, limits: Limits, compose: Callable[[CoverRequest, Limits], CoverAnswer], joint_mm: float = 0.0
+) -> ReplanAnswer:
     if not asked.others:
         return ReplanAnswer(None, True)
     board = JointBoard(
@@ -75,13 +88,14 @@ def replan(asked: Together, limits: Limits) -> ReplanAnswer:
         [Held(job.request, job.trucks, job.back, job.present) for job in asked.others],
         asked.free,
         asked.windows,
+        joint_mm,
     )
     for whole in (False, True):
         found = board.solve(limits.within(0.4), whole=whole)
         if found.none:
             return ReplanAnswer(None, True)
         if found.held is not None:
-            settled = _settled(asked, found.held, limits)
+            settled = _settled(asked, found.held, limits, compose)
             if settled is not None:
                 loads, runs = settled
                 return ReplanAnswer(loads, True, _changed(asked, found.held), runs)
@@ -103,7 +117,7 @@ def _settled(
     asked: Together,
     held: Sequence[Mapping[str, tuple[int, ...]]],
     limits: Limits,
-    compose: Callable[[CoverRequest, Limits], CoverAnswer] = covered_within,
+    compose: Callable[[CoverRequest, Limits], CoverAnswer],
 ) -> tuple[tuple[NewLoads, ...], tuple[ComposedRun, ...]] | None:
     """Each job's plan within its numbers, and the new job's within what they leave; None where one is not covered."""
     left = compose(with_left(asked, held), limits)

@@ -55,7 +55,8 @@ def level_on(steps: Sequence[tuple[date, int]], day: date) -> int:
 
 
 class JointBoard:
-    """The program. Rows and columns are gathered as they come and packed once."""
+    """The program. Rows and columns are gathered as they come and packed once. A joint costs as much as a change of
+    `joint_mm`."""
 
     def __init__(
         self,
@@ -63,8 +64,10 @@ class JointBoard:
         others: Sequence[Held],
         free: Mapping[str, Steps],
         windows: Mapping[date, tuple[date, date]],
+        joint_mm: float = 0.0,
     ) -> None:
         self.request, self.others, self.free, self.windows = request, others, free, windows
+        self.joint_mm = joint_mm
         self.columns: list[Column] = []
         self.costs: list[float] = []
         self.lower: list[float] = []
@@ -109,7 +112,7 @@ class JointBoard:
             for (start, until, least, most, seats), count in alike.items():
                 row = self._row(float(count), float(count))
                 for choice in table.within(least, most, seats):
-                    at = self._column()
+                    at = self._column(self.joint_mm * (int(table.counts[choice].sum()) - 1))
                     self.columns[at][row] = 1.0
                     for n in np.nonzero(table.counts[choice])[0].tolist():
                         for day in range(start.toordinal(), until.toordinal()):

@@ -11,7 +11,7 @@ import pytest
 
 from jobs.planning.cover import check
 from jobs.planning.limits import Limits
-from jobs.planning.remedies.replan import OtherJob, Together, recomposed, replan, with_left
+from jobs.planning.remedies.replan import OtherJob, Together, of_fewest_joints, recomposed, replan, with_left
 from jobs.planning.request import CoverRequest
 from tests.jobs.planning.cover_samples import asked, day, every_choice, form, run
 
@@ -62,6 +62,20 @@ def test_of_changes_of_the_same_length_the_one_of_fewer_pieces_is_taken():
     assert sorted(answer.loads[0].answer.runs[0].pieces) == ["150-3000-0", "150-3000-1"]
 
 
+def test_where_plates_are_short_more_form_is_changed_for_fewer_joints():
+    """In place of its form of 6 m the other job may have two of 3 m, as long together, or one of 6.3 m, which is too
+    long for the new one."""
+    kinds = [*pieces(), form(6300, 1)]
+    new = replace(asked(kinds, [run(5500, 1, 3)]).rules, max_pieces_per_run=1, max_overrun_mm=600)
+    question = together(asked(kinds, [run(5500, 1, 3)], new), asked(kinds, [run(5500, 0, 5)]), {}, {"150-6000-1": 1})
+    question = replace(question, free={kind.code: ((day(-5), 1),) for kind in kinds})
+    least, fewest = replan(question, Limits()), of_fewest_joints(question, Limits())
+    assert least.loads is not None and fewest.loads is not None
+    assert sorted(least.loads[0].answer.runs[0].pieces) == ["150-3000-0", "150-3000-1"]
+    assert fewest.loads[0].answer.runs[0].pieces == ("150-6300-1",)
+    assert (least.changed_mm, fewest.changed_mm) == (12_000, 12_300)
+
+
 def test_the_same_load_lists_are_composed_anew_with_the_fewest_joints():
     """Holding the long form and the two short ones, the other job makes its run of the long one, without a joint."""
     question = together(asked(pieces(), [run(2700, 1, 3)]), asked(pieces(), [run(5500, 0, 5)]), {"150-3000-1": 1}, {})
@@ -70,6 +84,10 @@ def test_the_same_load_lists_are_composed_anew_with_the_fewest_joints():
     answer = recomposed(question, {"J2": held}, Limits())
     assert answer.loads is not None and answer.loads[0].held == held
     assert answer.loads[0].answer.runs[0].pieces == ("150-6000-1",)
+    held_now = replace(question, others=(replace(question.others[0], present=held),))
+    fewest = of_fewest_joints(held_now, Limits())
+    assert fewest.loads is not None and fewest.loads[0].answer.runs[0].pieces == ("150-6000-1",)
+    assert (fewest.loads[0].held, fewest.changed_mm) == (held, 0)
     assert recomposed(question, {"J2": {**held, "150-6000-1": (0,), "150-3000-1": (0,)}}, Limits()).loads is None
 
 
