@@ -105,6 +105,11 @@ class Dive:
             self.bound(int(column), least[column], most[column])
         self.steps = []
 
+    def given(self, uses: FloatArray) -> None:
+        """Count greatest uses and lacks as `uses` already, whatever of them is used: more costs what it does."""
+        for at, number in enumerate(uses, len(self.columns)):
+            self.bound(at, float(number), INFINITE)
+
     def stirred(self, seed: int, pick_mm: float, peak_mm: float) -> None:
         """Let choices and greatest uses cost up to so much more or less, at random: of relaxations worth nearly the
         same another comes out."""

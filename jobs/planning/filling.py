@@ -11,7 +11,6 @@ import numpy as np
 from jobs.planning.dive import Manner
 from jobs.planning.limits import Limits
 from jobs.planning.model import IntArray
-from jobs.planning.program import INFINITE
 from jobs.planning.rooms import Room
 
 
@@ -29,6 +28,5 @@ class Filling:
         dive = self.dive
         dive.limits = limits
         dive.again_from(self.least, self.most)
-        for at, number in enumerate(self.uses, len(dive.columns)):
-            dive.bound(at, float(number), INFINITE)
+        dive.given(self.uses)
         return dive.plan(manner)

@@ -29,6 +29,7 @@ from jobs.planning.relax import Relaxation, likely, relaxed
 from jobs.planning.rooms import cheapest_room, own_room, room_for, sought_room
 from jobs.planning.standing import CostBound, SectionPlan, Standing
 from jobs.planning.turns import Place, Turn, turns_of
+from jobs.planning.uses import uses_in_whole
 from jobs.planning.whole import settled, start_of
 from jobs.planning.windows import Windows
 
@@ -53,6 +54,7 @@ _WINDOWS = 0.25
 # How many choices a dive leaves to be settled together, from stage to stage, and in how many seconds each time.
 _REST, _REST_LARGE = ((60, 30, 0), 0.6), ((250, 120, 50, 0), 2.0)
 _ALIKE, _AT_ONCE = 0.6, 5
+_USES = 0.6
 # How near to good enough a large section's dive has to come: days composed anew bring it down from there.
 _NEAR_LARGE = 0.001
 _COVER = 8
@@ -255,7 +257,7 @@ class SectionSearch:
             goal, limits = self._goal(cap), self.limits.within(_OUTWARD if self.place.together else _APART_OUTWARD)
             self.standing.offer(Outward(self.program, found, self._most_short(cap), limits, goal, turn.way).plan())
         elif turn.rest:
-            self._rest(found, cap, turn.shuffle)
+            self._rest(found, cap, turn)
         else:
             self.standing.offer(self._dive(found, cap).plan(self._manner(found, cap, turn.shuffle)))
         if not self._done():
@@ -265,12 +267,18 @@ class SectionSearch:
             self._compose_windows(found, cap, some)
             self._whole_cost(found, cap)
 
-    def _rest(self, found: Relaxation, cap: int, shuffle: int) -> None:
+    def _rest(self, found: Relaxation, cap: int, turn: Turn) -> None:
         """A dive whose last runs are composed together."""
         dive, windows = self._dive(found, cap), self._windows(found, cap)
+        if turn.sought:
+            uses, bound = uses_in_whole(self.program, found, self._most_short(cap), self.limits.within(_USES))
+            self.standing.lift_cost(CostBound(cap, bound, -math.inf))
+            if uses is None or self._done():
+                return
+            dive.given(uses)
         stages, seconds = _REST if self.small else _REST_LARGE
         most = windows.worth(self.plan.picks) - self.standing.cost_step if self.standing.found else math.inf
-        manner = Manner(shuffle=shuffle, alike=_ALIKE, most=most, returns=0)
+        manner = Manner(shuffle=turn.shuffle, alike=_ALIKE, most=most, returns=0)
         manner = replace(manner, easy=_EASY) if self.small else replace(manner, at_once=_AT_ONCE)
         enough = self._goal(cap) * (1.0 if self.small else 1 + _NEAR_LARGE)
         self.standing.offer(finished(dive, manner, windows, enough, stages, seconds))

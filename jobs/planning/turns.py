@@ -21,8 +21,8 @@ class Place:
 class Turn:
     """One way to look for a plan: by filling a room, another each number `fit`, or the `cheapest`, or one whose
     greatest uses are `sought` by a solver, or are the plan's `own`; by dives for a `shorter` list of what lacks; else
-    outward; else by a dive shuffled so, whose `rest` is settled by a solver or not. Or none at all: to `lift` the bound
-    instead, which says what is good enough."""
+    outward; else by a dive shuffled so, whose `rest` is settled by a solver or not, and its greatest uses are `sought`
+    first or not. Or none at all: to `lift` the bound instead, which says what is good enough."""
 
     way: Way | None = None
     shuffle: int = 0
@@ -95,16 +95,21 @@ _ALONE = (
     *(Turn(fit=0), _SOUGHT[0], Turn(Way(30)), Turn(fit=1), _LIFT, Turn(), _CHEAPEST, _SOUGHT[1], Turn(fit=2)),
     *(_LIFT, Turn(_STIRRED), Turn(fit=3), Turn(_BARE), Turn(shuffle=1)),
 )
+_USES = tuple(Turn(shuffle=n, rest=True, sought=True) for n in range(6))
 _LARGE = (_REST[0], *_REST[2:8])
 _LARGE_BESIDE = (_REST[1], *_REST[8:])
+_LARGE_SHORT = (_REST[0], _REST[2], _USES[1], *_REST[3:8])
+_LARGE_SHORT_BESIDE = (_USES[0], _REST[1], *_REST[8:])
 
 
 def turns_of(place: Place, small: bool, limited: bool, short: bool, heard_of: bool) -> Sequence[Turn]:
     """What to try, in order, where a section is `small` or not, stock `limited` or not, something `short` or not, and
     the other hand has searched it already (`heard_of`) or not. Of two hands on one section each has ways of its own, as
     both at the same rooms would find the same; in a large one both dive, each shuffled otherwise."""
+    if not small and short:
+        return _LARGE_SHORT_BESIDE if place.number else _LARGE_SHORT
     if not small:
-        return _LARGE if not place.number else _LARGE_BESIDE
+        return _LARGE_BESIDE if place.number else _LARGE
     if place.hands == 1:
         return _ALONE
     if not place.together:
