@@ -177,7 +177,7 @@ CANDIDATE = ("pk", "type", "place", "uses", "fitness", "crate")
 def still_picked() -> QuerySet[Pick]:
     """Pieces given to trucks that have not left yet."""
     return Pick.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]).filter(
-        Q(delivery__docket=None) | Q(delivery__docket__left_at=None, delivery__docket__cancelled_at=None)
+        Q(delivery__docket=None) | Q(delivery__docket__left_at=None)
     )
 
 
