@@ -10,12 +10,12 @@ from datetime import date
 from django.db.models import Q, QuerySet, Sum
 
 from inventory.lifecycle.kinds import Fitness, PlaceKind
-from inventory.models import Awaited, CountedStock, GearType, Piece, Place, PlannedCut
+from inventory.models import Awaited, CountedStock, GearType, Piece, Place, PlannedCut, RepairOrder
 from inventory.selectors.dockets import sheet
 from jobs.models import Delivery, Job, Pick
 from jobs.planning.picking import Candidate, Spot
 from jobs.selectors.pours import job_calendar
-from jobs.selectors.stock import back_on
+from jobs.selectors.stock import AT_A_YARD, back_on
 from jobs.selectors.yards import far_from
 
 
@@ -135,7 +135,7 @@ def _wrong(piece: Piece) -> str:
         return "unfit"
     if piece.standing != "held":
         return piece.standing
-    if piece.place is None or piece.place.kind != PlaceKind.YARD:
+    if piece.place is None or piece.place.kind not in AT_A_YARD:
         return f"now at {piece.place}" if piece.place else f"now on docket {piece.docket}"
     return "dirty" if piece.dirty else ""
 
@@ -144,7 +144,7 @@ def _add_goods(lines: dict[int, PickLine], job: Job) -> None:
     counted = [pk for pk, line in lines.items() if not line.by_tag]
     rows = (
         CountedStock.objects.filter(type__in=counted, quantity__gt=0, place__isnull=False)
-        .filter(Q(place__kind=PlaceKind.YARD))
+        .filter(place__kind__in=AT_A_YARD)
         .exclude(condition=Fitness.UNFIT)
         .order_by()
         .values_list("type", "place")
@@ -153,22 +153,25 @@ def _add_goods(lines: dict[int, PickLine], job: Job) -> None:
     listed = list(rows)
     places = Place.objects.in_bulk({place for _, place, _ in listed})
     far = far_from(job.yard_id) if listed else {}
-    for type_id, place, quantity in sorted(listed, key=lambda row: far.get(row[1] or 0, len(far))):
+    for type_id, place, quantity in sorted(listed, key=lambda row: far.get(_yard(places[row[1]]), len(far))):
         lines[type_id].goods.append((places[place], quantity))
 
 
 def _add_what_may_come(lines: dict[int, PickLine]) -> None:
     short = [pk for pk, line in lines.items() if line.by_tag and line.lacking]
     found = Counter(
-        Piece.objects.fit()
-        .filter(type__in=short, dirty=True, place__kind=PlaceKind.YARD)
-        .values_list("type", flat=True)
+        Piece.objects.fit().filter(type__in=short, dirty=True, place__kind__in=AT_A_YARD).values_list("type", flat=True)
     )
     for type_id, count in found.items():
         lines[type_id].dirty = count
     rows = Awaited.objects.open().filter(type__in=[pk for pk, line in lines.items() if line.lacking])
     for type_id, count, due in rows.order_by("due_on").values_list("type", "quantity", "due_on"):
         lines[type_id].on_order.append((count, due))
+
+
+def _yard(place: Place) -> int:
+    """The yard that a wash bay or a workshop is part of; a yard is its own."""
+    return place.parent_id or place.pk
 
 
 CANDIDATE = ("pk", "type", "place", "uses", "fitness", "crate")
@@ -200,21 +203,22 @@ def _meeting(delivery: Delivery, today: date) -> list[int]:
 
 
 def candidates(types: Collection[int], delivery: Delivery, today: date) -> dict[int, list[Candidate]]:
-    """Fit and clean pieces in our yards that no truck has been given that holds them at the same time, by type; `far`
-    counts yards from the job's."""
+    """Fit and clean pieces in our yards, their wash bays and workshops, by type; but for those that somebody mends and
+    those given to a truck that holds them at the same time. `far` counts yards from the job's."""
     job, taken = delivery.job, Pick.objects.filter(delivery__in=[delivery.pk, *_meeting(delivery, today)])
     pieces: QuerySet[Piece] = (
         Piece.objects.fit()
-        .filter(type__in=types, dirty=False, place__kind=PlaceKind.YARD)
+        .filter(type__in=types, dirty=False, place__kind__in=AT_A_YARD)
         .exclude(pk__in=taken.values("piece"))
         .exclude(planned_cuts__in=PlannedCut.objects.standing())
+        .exclude(repairs__in=RepairOrder.objects.open())
     )
     if job.ends_on:
         pieces = pieces.exclude(hired_in__due_back__lte=job.ends_on)
     yards = far_from(job.yard_id)
     found: dict[int, list[Candidate]] = defaultdict(list)
-    for pk, kind, place, uses, fitness, crate in pieces.values_list(*CANDIDATE):
-        far, spot = yards.get(place or 0, len(yards)), Spot(place or 0, crate or 0)
+    for pk, kind, place, uses, fitness, crate, parent in pieces.values_list(*CANDIDATE, "place__parent"):
+        far, spot = yards.get(parent or place or 0, len(yards)), Spot(place or 0, crate or 0)
         found[kind].append(Candidate(pk, far, uses, fitness == Fitness.WATCH, spot))
     return found
 

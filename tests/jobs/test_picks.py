@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import Awaited, CountedStock, Person, Piece, Tag, YardSettings
+from inventory.models import Awaited, CountedStock, Person, Piece, Place, RepairOrder, Tag, YardSettings
 from inventory.services.docket_scans import Scan, load
 from jobs.errors import Refused
 from jobs.models import Delivery, Job, LoadLine, Pick
@@ -65,6 +65,24 @@ def test_the_jobs_own_yard_is_the_nearest_and_what_is_elsewhere_must_come_across
     assert near[0] in picked(made)
     across = [one.elsewhere.name if one.elsewhere else "" for one in line_of(made).picked]
     assert across == ["", "Far yard"]
+
+
+def test_what_is_clean_in_the_wash_bay_is_picked_as_the_cover_check_counts_it():
+    """It lies in its yard; a piece that somebody mends does not go, nor one of a farther yard before it."""
+    bay = Place.objects.create(name="Wash bay", kind=PlaceKind.WASH_BAY, parent=build.yard())
+    stock(1, build.yard("Far yard")), stock(1, bay, dirty=True)
+    mended = stock(1, Place.objects.create(name="Workshop", kind=PlaceKind.WORKSHOP, parent=build.yard()))
+    RepairOrder.objects.create(piece=mended[0], opened_at=NOW)
+    washed = stock(2, bay)
+    made = truck()
+    choose_tags(delivery=made)
+    assert picked(made) == washed
+    LoadLine.objects.update(quantity=5)
+    choose_tags(delivery=made)
+    line = line_of(made)
+    said = [(one.wrong, one.elsewhere and one.elsewhere.name) for one in line.picked]
+    assert said == [("", None), ("", None), ("", "Far yard")]
+    assert (line.lacking, line.dirty) == (2, 1)
 
 
 @pytest.mark.parametrize(("order", "uses"), [("fewest", {1, 9}), ("alike", {9, 10})])
