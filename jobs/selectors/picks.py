@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Count, Q, QuerySet, Sum
 
 from inventory.lifecycle.kinds import Fitness, PlaceKind
 from inventory.models import Awaited, CountedStock, GearType, Piece, Place, PlannedCut, RepairOrder
@@ -29,10 +29,19 @@ class Picked:
     wrong: str = ""
 
 
+@dataclass(frozen=True)
+class Held:
+    """So many with another job, until the day its site gives them back; None while they are overdue or undated."""
+
+    job: str
+    count: int
+    until: date | None
+
+
 @dataclass
 class PickLine:
     """One type on a pick list: wanted, the tags chosen, what was loaded instead, where counted goods lie; and of what
-    is lacking, how many lie dirty in the yards and what is on order by when."""
+    is lacking, how many lie dirty or unfit in the yards, what is on order by when, and what other jobs hold."""
 
     type: GearType
     wanted: int
@@ -41,7 +50,9 @@ class PickLine:
     goods: list[tuple[Place, int]] = field(default_factory=list)
     loaded: int = 0
     dirty: int = 0
+    unfit: int = 0
     on_order: list[tuple[int, date]] = field(default_factory=list)
+    held: list[Held] = field(default_factory=list)
 
     @property
     def by_tag(self) -> bool:
@@ -100,11 +111,11 @@ def _as_catalogued(kind: GearType) -> tuple[int, int, int, str]:
     return GearType.Kind.values.index(kind.kind), kind.section_mm or 0, kind.length_mm or 0, kind.code
 
 
-def _walk(one: Picked) -> tuple[bool, str, str, str]:
-    """In the order of a walk: the job's own yard first, place by place, crate by crate."""
+def _walk(one: Picked) -> tuple[bool, bool, str, str, str]:
+    """In the order of a walk: the job's own yard first, place by place, crate by crate; what is on the truck last."""
     piece = one.piece
     crate = piece.crate.label if piece.crate else ""
-    return one.elsewhere is not None, str(piece.place or ""), crate, piece.label
+    return one.loaded, one.elsewhere is not None, str(piece.place or ""), crate, piece.label
 
 
 @dataclass
@@ -159,11 +170,11 @@ def _add_goods(lines: dict[int, PickLine], job: Job) -> None:
 
 def _add_what_may_come(lines: dict[int, PickLine]) -> None:
     short = [pk for pk, line in lines.items() if line.by_tag and line.lacking]
-    found = Counter(
-        Piece.objects.fit().filter(type__in=short, dirty=True, place__kind__in=AT_A_YARD).values_list("type", flat=True)
-    )
-    for type_id, count in found.items():
-        lines[type_id].dirty = count
+    here = Piece.objects.held().filter(type__in=short, place__kind__in=AT_A_YARD).order_by()
+    unfit, dirty = Q(fitness=Fitness.UNFIT), Q(dirty=True)
+    counts = here.values_list("type").annotate(dirty=Count("pk", dirty & ~unfit), unfit=Count("pk", unfit))
+    for type_id, some, broken in counts:
+        lines[type_id].dirty, lines[type_id].unfit = some, broken
     rows = Awaited.objects.open().filter(type__in=[pk for pk, line in lines.items() if line.lacking])
     for type_id, count, due in rows.order_by("due_on").values_list("type", "quantity", "due_on"):
         lines[type_id].on_order.append((count, due))

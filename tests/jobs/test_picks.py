@@ -10,8 +10,10 @@ from django.urls import reverse
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import Awaited, CountedStock, Person, Piece, Place, RepairOrder, Tag, YardSettings
 from inventory.services.docket_scans import Scan, load
+from inventory.services.dockets import leave
 from jobs.errors import Refused
-from jobs.models import Delivery, Job, LoadLine, Pick
+from jobs.models import Chase, Delivery, Job, LoadLine, Pick
+from jobs.selectors.held_elsewhere import say_who_holds
 from jobs.selectors.picks import pick_list, whole_crates
 from jobs.services.loading import open_delivery_docket
 from jobs.services.picking import choose_tags
@@ -151,7 +153,7 @@ def test_the_docket_ticks_off_what_is_scanned_onto_it_and_counts_another_in_its_
     for piece in (one, other):
         load(docket, Scan(code=piece.label, piece=piece), now=NOW)
     line = line_of(made)
-    assert [row.loaded for row in line.picked] == [True, False]
+    assert [row.loaded for row in line.picked] == [False, True]  # what is still to be fetched first
     assert line.instead == [other] and line.lacking == 0 and line.done
 
 
@@ -179,3 +181,48 @@ def test_the_page_chooses_and_lists_them(client_as):
     page = client_as("hand").post(url, follow=True).content.decode()
     assert "2 tags chosen" in page and page.count("set-tag") == 2 and PlaceKind.YARD in page
     assert client_as("site lead").post(url).status_code == 403
+
+
+def test_what_lacks_a_tag_is_said_to_be_broken_in_the_yard_or_with_another_job(client_as):
+    """Seven lack: one is unfit; two are promised for the 2nd, one is due on the 8th, one with a job long overdue."""
+    stock(1, fitness="unfit"), stock(1, fitness="unfit", dirty=True)
+    for code, ends, count in (("J8", date(2027, 3, 8), 3), ("J9", date(2027, 2, 8), 1)):
+        other = build.job(code, starts_on=date(2027, 2, 1))
+        Job.objects.filter(pk=other.pk).update(ends_on=ends, stage=Job.Stage.RUNNING)
+        stock(count, other.site)
+    made = truck(form=7)
+    asked = {"lines": [{"code": build.form(3000).code, "count": 2, "day": "2027-03-03"}], "by_day": date(2027, 3, 3)}
+    Chase.objects.create(
+        holder=Job.objects.get(code="J8"), wanted_for=made.job, promised_on=date(2027, 3, 2), asked_at=NOW, **asked
+    )
+    lines = pick_list(made)
+    say_who_holds(made, lines, date(2027, 3, 1))
+    assert (lines[0].lacking, lines[0].dirty, lines[0].unfit) == (7, 0, 2)
+    said = [(one.job, one.count, one.until and one.until.day) for one in lines[0].held]
+    assert said == [("J8", 2, 2), ("J8", 1, 8), ("J9", 1, None)]
+    page = client_as("hand").get(reverse("delivery-picks", args=[made.pk])).content.decode()
+    assert "7 without a tag: 2 unfit there" in page and "1 with J9" in page
+
+
+def test_the_pick_list_leads_on_to_its_docket_and_then_to_the_scanner(client_as):
+    stock(2)
+    made = truck()
+    url, opens = reverse("delivery-picks", args=[made.pk]), reverse("delivery-docket", args=[made.pk])
+    assert "Its docket is not open yet" in client_as("hand").get(url).content.decode()
+    assert opens in client_as("planner").get(url).content.decode()
+    client_as("planner").post(opens)
+    docket = Delivery.objects.get(pk=made.pk).docket
+    page = client_as("hand").get(url).content.decode()
+    assert f"?doing=load&amp;docket={docket.pk}" in page and "Its docket is not open yet" not in page
+    assert opens not in client_as("planner").get(url).content.decode()
+
+
+def test_once_the_truck_has_left_nothing_is_to_be_chosen_or_fetched_any_more(client_as):
+    first, _ = stock(2)
+    made = truck(form=3)
+    choose_tags(delivery=made)
+    docket = open_delivery_docket(delivery=made, by=Person.objects.create(name="P"))
+    load(docket, Scan(code=first.label, piece=first), now=NOW)
+    leave(docket, by=None, vehicle="T", driver="D", signed_by="D", now=NOW)
+    page = client_as("hand").get(reverse("delivery-picks", args=[made.pk])).content.decode()
+    assert ">1 of 3</a> went with it" in page and page.count("did not go") == 1 and "Choose" not in page
