@@ -89,9 +89,13 @@ const taken = async (context, wire, about) => {
     unfit ? "stop" : "good",
     unfit ? "Unfit: set it aside" : DOINGS[context.doing].done,
     piece ? listed(pieces) : UNKNOWN,
-    { ...about, row },
+    { ...about, row, mass: piece && mass(context, piece) },
   );
 };
+
+// What is lifted: of a crate, with all that is listed in it.
+const mass = ({ known }, piece) =>
+  known.with(piece).reduce((sum, one) => sum + Number(known.type(one.type)?.mass_kg ?? 0), 0);
 
 const listed = (pieces) => (pieces.length > 1 ? `A crate: ${pieces.length - 1} listed in it taken with it.` : "");
 

@@ -205,6 +205,7 @@ const drawWay = () => {
   choose.untaggedTypes(part("untagged"), now.context);
   part("goods").hidden = now.context?.doing !== "count";
   choose.goodsTypes(part("goods-type"), now.context);
+  choose.docketWays(part("docket-ways"), way);
 };
 
 const drawChoice = (way, doing, known) => {
