@@ -1,19 +1,22 @@
-"""Of what a truck lacks: how much other jobs hold, and when it leaves their sites."""
+"""Of what a truck lacks: what was chosen for other trucks, and how much other jobs hold until when."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
 
+from django.db.models import Count
+
 from jobs.models import Delivery, Job
 from jobs.selectors.chases import promised_back
-from jobs.selectors.picks import Held, PickLine
+from jobs.selectors.picks import Held, PickLine, still_picked
 from jobs.selectors.pours import job_calendar
-from jobs.selectors.stock import due_on, whereabouts
+from jobs.selectors.stock import AT_A_YARD, due_on, whereabouts
 
 
 def say_who_holds(delivery: Delivery, lines: Sequence[PickLine], today: date) -> None:
-    """Notes it on each line that lacks some, the soonest first."""
+    """Notes it on each line that lacks some, the soonest first; what is chosen for a later truck may go with this one
+    first."""
     types = {line.type.code: line for line in lines if line.by_tag and line.lacking}
     if not types:
         return
@@ -30,5 +33,10 @@ def say_who_holds(delivery: Delivery, lines: Sequence[PickLine], today: date) ->
         for code, count in held.items():
             if count > 0:
                 types[code].held.append(Held(job.code, count, until))
+    chosen = still_picked().filter(piece__type__code__in=types, piece__place__kind__in=AT_A_YARD)
+    trucks = chosen.exclude(delivery=delivery).order_by("delivery__load_on", "delivery__job__code")
+    said = ("piece__type__code", "delivery__job__code", "delivery__load_on")
+    for code, owner, day, count in trucks.values_list(*said).annotate(count=Count("pk")):
+        types[code].chosen.append((count, owner, day))
     for line in types.values():
         line.held.sort(key=lambda one: one.until or date.max)

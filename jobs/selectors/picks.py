@@ -41,7 +41,8 @@ class Held:
 @dataclass
 class PickLine:
     """One type on a pick list: wanted, the tags chosen, what was loaded instead, where counted goods lie; and of what
-    is lacking, how many lie dirty or unfit in the yards, what is on order by when, and what other jobs hold."""
+    is lacking, how many lie dirty or unfit in the yards, what is on order by when, what other jobs hold,
+    and how many in the yards are chosen for which of their trucks."""
 
     type: GearType
     wanted: int
@@ -53,6 +54,7 @@ class PickLine:
     unfit: int = 0
     on_order: list[tuple[int, date]] = field(default_factory=list)
     held: list[Held] = field(default_factory=list)
+    chosen: list[tuple[int, str, date]] = field(default_factory=list)
 
     @property
     def by_tag(self) -> bool:

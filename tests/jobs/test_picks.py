@@ -204,6 +204,15 @@ def test_what_lacks_a_tag_is_said_to_be_broken_in_the_yard_or_with_another_job(c
     assert "7 without a tag: 2 unfit there" in page and "1 with J9" in page
 
 
+def test_what_is_chosen_for_another_truck_is_said_where_it_lacks():
+    stock(3)
+    first, second = truck("J1"), truck("J2")
+    choose_tags(delivery=first), choose_tags(delivery=second)
+    lines = pick_list(second)
+    say_who_holds(second, lines, date(2027, 3, 1))
+    assert (lines[0].lacking, lines[0].chosen) == (1, [(2, "J1", date(2027, 3, 3))])
+
+
 def test_the_pick_list_leads_on_to_its_docket_and_then_to_the_scanner(client_as):
     stock(2)
     made = truck()
