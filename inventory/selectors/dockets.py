@@ -181,7 +181,8 @@ def sheet(docket: Docket) -> Sheet:
         line.loaded += quantity["loaded"]
         line.arrived += quantity["arrived"]
         line.untagged += quantity["untagged"]
-    return Sheet(docket, tuple(lines.values()), bool(standing.presses))
+    in_order = sorted(lines.values(), key=lambda line: line.type.place_in_lists)
+    return Sheet(docket, tuple(in_order), bool(standing.presses))
 
 
 def goods_lacking(found: Sheet, *, back: bool) -> list[tuple[GearType, int]]:

@@ -92,7 +92,7 @@ def pick_list(delivery: Delivery) -> list[PickLine]:
     _add_what_may_come(lines)
     for line in lines.values():
         line.picked.sort(key=_walk)
-    return sorted(lines.values(), key=lambda line: _as_catalogued(line.type))
+    return sorted(lines.values(), key=lambda line: line.type.place_in_lists)
 
 
 def whole_crates(lines: Iterable[PickLine]) -> list[tuple[Piece, int]]:
@@ -106,11 +106,6 @@ def whole_crates(lines: Iterable[PickLine]) -> list[tuple[Piece, int]]:
     held = held_by_crates() if picked else Counter[int]()
     found = [(crate, count) for crate, count in picked.items() if crate is not None and held[crate.pk] == count]
     return sorted(found, key=lambda each: each[0].label)
-
-
-def _as_catalogued(kind: GearType) -> tuple[int, int, int, str]:
-    """Edge forms first, then in the order of the kinds; by section and length."""
-    return GearType.Kind.values.index(kind.kind), kind.section_mm or 0, kind.length_mm or 0, kind.code
 
 
 def _walk(one: Picked) -> tuple[bool, bool, str, str, str]:

@@ -91,7 +91,13 @@ def test_a_crate_is_lifted_with_all_that_is_listed_in_it(page, loading, yard):
     all_sent(page, 2)
 
 
-def test_what_is_not_scanned_of_a_docket_is_one_press_away(page, loading):
+def test_what_is_not_scanned_of_a_docket_is_one_press_away(page, loading, yard):
+    """What is missing stands in the order of the docket and of the pick list: forms first, whatever their code."""
+    bolt = GearType.objects.create(code="A-BOLT", name="Bolt", kind="bolt", tracked=GearType.Tracked.BY_COUNT)
+    dockets.want(loading, {bolt.pk: 40, yard.form.pk: 5})
+    page.reload()
+    page.locator("#tally", has_text="of 45 wanted").wait_for()
+    assert page.locator("#tally .missing li").all_inner_texts() == [f"5 x {yard.form.name}", "40 x Bolt"]
     page.get_by_role("link", name="Pick list").wait_for()
     page.get_by_role("link", name="Counted goods").click()
     page.wait_for_url(f"**{reverse('docket-goods', args=[loading.pk])}")

@@ -2,6 +2,7 @@
 
 import shutil
 import subprocess
+from datetime import date
 
 import pytest
 from django.urls import reverse
@@ -170,3 +171,12 @@ def test_counted_goods_stand_filled_in_one_kind_after_another(client_as, yard):
     dockets.leave(docket, by=yard.hand, vehicle="T", driver="D", signed_by="D")
     dockets.receive(docket, by=yard.hand, signed_by="D", whole=False)
     assert hand.get(url).context["form"].initial == {"type": str(bolt.pk), "quantity": 1200}
+
+
+def test_a_docket_says_for_which_day_it_is_planned_on_its_page_and_to_the_hand(client_as, yard):
+    ends = {"from_place": yard.yard, "to_place": yard.site, "by": yard.hand}
+    docket = dockets.open_docket(**ends, planned_on=date(2027, 3, 5))
+    hand, day = client_as("hand"), '<time datetime="2027-03-05">'
+    page = hand.get(reverse("docket", args=[docket.pk])).content.decode()
+    assert "Planned for" in page and day in page
+    assert f"Load {docket.number} for {docket.to_place}, {day}" in hand.get(reverse("board")).content.decode()

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import Awaited, CountedStock, Person, Piece, Place, RepairOrder, Tag, YardSettings
+from inventory.selectors.dockets import sheet
 from inventory.services.docket_scans import Scan, load
 from inventory.services.dockets import leave
 from jobs.errors import Refused
@@ -108,8 +109,11 @@ def test_of_alike_pieces_those_of_one_whole_crate_are_taken():
     assert whole_crates(pick_list(made)) == [(crates[1], 2)]
 
 
-def test_edge_forms_stand_before_bolts():
-    assert [line.type.kind for line in pick_list(truck(bolt=4, form=2))] == ["edge form", "bolt"]
+def test_edge_forms_stand_before_bolts_on_the_load_list_the_pick_list_and_the_docket():
+    made = truck(bolt=4, form=2)
+    docket = open_delivery_docket(delivery=made, by=Person.objects.create(name="P"))
+    for lines in (made.lines_in_order, pick_list(made), sheet(docket).lines):
+        assert [line.type.kind for line in lines] == ["edge form", "bolt"]
 
 
 def test_two_trucks_are_never_given_the_same_piece():
