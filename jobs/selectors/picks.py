@@ -75,7 +75,9 @@ def pick_list(delivery: Delivery) -> list[PickLine]:
     """Every line of the load list, edge forms first. A tag chosen stays chosen until another is in its stead."""
     lines = {line.type_id: PickLine(line.type, line.quantity) for line in delivery.lines.select_related("type")}
     on_it = _loaded(delivery)
-    picks = Piece.objects.filter(picks__delivery=delivery).select_related("type", "place__parent", "docket", "crate")
+    picks = Piece.objects.filter(picks__delivery=delivery).select_related(
+        "type", "place__parent", "docket", "crate__place__parent"
+    )
     chosen = {piece.pk: piece for piece in picks.order_by("label")}
     for piece in chosen.values():
         if piece.type_id in lines:

@@ -99,7 +99,7 @@ def test_the_yard_says_which_of_many_alike(order, uses):
     assert {piece.uses for piece in picked(made)} == uses
 
 
-def test_of_alike_pieces_those_of_one_whole_crate_are_taken():
+def test_of_alike_pieces_those_of_one_whole_crate_are_taken_and_it_is_ticked_off_as_one(client_as):
     """One loose, three in one crate, two in another, all new: a truck of two empties the crate of two."""
     crates = build.pieces(build.article("stillage", "crate"), 2, build.yard())
     stock(1), stock(3, crate=crates[0])
@@ -107,6 +107,10 @@ def test_of_alike_pieces_those_of_one_whole_crate_are_taken():
     choose_tags(delivery=(made := truck()))
     assert picked(made) == whole
     assert whole_crates(pick_list(made)) == [(crates[1], 2)]
+    page = client_as("hand").get(reverse("delivery-picks", args=[made.pk])).content.decode()
+    section = page[page.index("Whole crates") :].partition("</section>")[0]
+    assert section.count("<li>") == section.count('class="box"') == 1
+    assert reverse("piece", args=[crates[1].pk]) in section and "2 pieces" in section and "North yard" in section
 
 
 def test_edge_forms_stand_before_bolts_on_the_load_list_the_pick_list_and_the_docket():
@@ -238,4 +242,7 @@ def test_once_the_truck_has_left_nothing_is_to_be_chosen_or_fetched_any_more(cli
     load(docket, Scan(code=first.label, piece=first), now=NOW)
     leave(docket, by=None, vehicle="T", driver="D", signed_by="D", now=NOW)
     page = client_as("hand").get(reverse("delivery-picks", args=[made.pk])).content.decode()
+    assert (
+        "2 left behind</a> of 3 wanted" in client_as("hand").get(reverse("docket", args=[docket.pk])).content.decode()
+    )
     assert ">1 of 3</a> went with it" in page and page.count("did not go") == 1 and "Choose" not in page
