@@ -9,14 +9,14 @@ from django.db.models import Count
 
 from jobs.models import Delivery, Job
 from jobs.selectors.chases import promised_back
-from jobs.selectors.picks import Held, PickLine, still_picked
+from jobs.selectors.picks import Held, PickLine, meeting, still_picked
 from jobs.selectors.pours import job_calendar
 from jobs.selectors.stock import AT_A_YARD, due_on, whereabouts
 
 
 def say_who_holds(delivery: Delivery, lines: Sequence[PickLine], today: date) -> None:
-    """Notes it on each line that lacks some, the soonest first; what is chosen for a later truck may go with this one
-    first."""
+    """Notes it on each line that lacks some, the soonest first. What is chosen for a truck that has it at another time
+    may be chosen for this one too."""
     types = {line.type.code: line for line in lines if line.by_tag and line.lacking}
     if not types:
         return
@@ -34,7 +34,7 @@ def say_who_holds(delivery: Delivery, lines: Sequence[PickLine], today: date) ->
             if count > 0:
                 types[code].held.append(Held(job.code, count, until))
     chosen = still_picked().filter(piece__type__code__in=types, piece__place__kind__in=AT_A_YARD)
-    trucks = chosen.exclude(delivery=delivery).order_by("delivery__load_on", "delivery__job__code")
+    trucks = chosen.filter(delivery__in=meeting(delivery, today)).order_by("delivery__load_on", "delivery__job__code")
     said = ("piece__type__code", "delivery__job__code", "delivery__load_on")
     for code, owner, day, count in trucks.values_list(*said).annotate(count=Count("pk")):
         types[code].chosen.append((count, owner, day))

@@ -194,7 +194,7 @@ def still_picked() -> QuerySet[Pick]:
     )
 
 
-def _meeting(delivery: Delivery, today: date) -> list[int]:
+def meeting(delivery: Delivery, today: date) -> list[int]:
     """Trucks with tags of their own that hold them at the same time as this one would, its own job's among them. What
     is back and clean before another truck loads may stand on both lists."""
     others = list(
@@ -215,7 +215,7 @@ def _meeting(delivery: Delivery, today: date) -> list[int]:
 def candidates(types: Collection[int], delivery: Delivery, today: date) -> dict[int, list[Candidate]]:
     """Fit and clean pieces in our yards, their wash bays and workshops, by type; but for those that somebody mends and
     those given to a truck that holds them at the same time. `far` counts yards from the job's."""
-    job, taken = delivery.job, Pick.objects.filter(delivery__in=[delivery.pk, *_meeting(delivery, today)])
+    job, taken = delivery.job, Pick.objects.filter(delivery__in=[delivery.pk, *meeting(delivery, today)])
     pieces: QuerySet[Piece] = (
         Piece.objects.fit()
         .filter(type__in=types, dirty=False, place__kind__in=AT_A_YARD)

@@ -219,6 +219,11 @@ def test_what_is_chosen_for_another_truck_is_said_where_it_lacks():
     lines = pick_list(second)
     say_who_holds(second, lines, date(2027, 3, 1))
     assert (lines[0].lacking, lines[0].chosen) == (1, [(2, "J1", date(2027, 3, 3))])
+    Job.objects.filter(pk=first.job_id).update(ends_on=date(2027, 3, 12))
+    Delivery.objects.filter(pk=second.pk).update(load_on=date(2027, 3, 22))
+    second.refresh_from_db()
+    say_who_holds(second, lines := pick_list(second), date(2027, 3, 1))
+    assert lines[0].chosen == []  # J1 has brought them back by then
 
 
 def test_the_pick_list_leads_on_to_its_docket_and_then_to_the_scanner(client_as):
