@@ -89,15 +89,11 @@ const taken = async (context, wire, about) => {
     unfit ? "stop" : "good",
     unfit ? "Unfit: set it aside" : DOINGS[context.doing].done,
     piece ? listed(pieces) : UNKNOWN,
-    { ...about, row, mass: piece && mass(context, piece) },
+    { ...about, row },
   );
 };
 
-// What is lifted: of a crate, with all that is listed in it.
-const mass = ({ known }, piece) =>
-  known.with(piece).reduce((sum, one) => sum + Number(known.type(one.type)?.mass_kg ?? 0), 0);
-
-const listed = (pieces) => (pieces.length > 1 ? `A crate: ${pieces.length - 1} listed in it taken with it.` : "");
+export const listed = (pieces) => (pieces.length > 1 ? `A crate: ${pieces.length - 1} listed in it taken with it.` : "");
 
 // A piece whose tag cannot be read, by its type. Whether it is marked unfit nobody can know.
 export const takeUntagged = async (context, type) => {
