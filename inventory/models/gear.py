@@ -91,6 +91,12 @@ class GearType(models.Model):
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
 
+    @property
+    def place_in_lists(self) -> tuple[int, int, int, str]:
+        """Where it stands on load lists, pick lists and dockets alike, so that they can be held side by side: edge
+        forms first, by section and length, then the kinds as they are named here."""
+        return self.Kind.values.index(self.kind), self.section_mm or 0, self.length_mm or 0, self.code
+
     def clean(self) -> None:
         if self.kind == self.Kind.EDGE_FORM and not (self.section_mm and self.length_mm):
             missing = "length_mm" if self.section_mm else "section_mm"

@@ -181,7 +181,14 @@ def sheet(docket: Docket) -> Sheet:
         line.loaded += quantity["loaded"]
         line.arrived += quantity["arrived"]
         line.untagged += quantity["untagged"]
-    return Sheet(docket, tuple(lines.values()), bool(standing.presses))
+    in_order = sorted(lines.values(), key=lambda line: line.type.place_in_lists)
+    return Sheet(docket, tuple(in_order), bool(standing.presses))
+
+
+def goods_lacking(found: Sheet, *, back: bool) -> list[tuple[GearType, int]]:
+    """Counted goods that are still to go on, or of what went on still to come off, with how many."""
+    lacking = [(line.type, line.loaded - line.came if back else line.missing) for line in found.lines]
+    return [(kind, count) for kind, count in lacking if count > 0 and kind.tracked == GearType.Tracked.BY_COUNT]
 
 
 class _Standing:

@@ -17,7 +17,7 @@ from inventory.forms.dockets import CountForm, GoodsForm, LeaveForm, ReceiveForm
 from inventory.lifecycle.kinds import PlaceKind
 from inventory.models import Docket, Piece
 from inventory.models.roles import Role, roles_of
-from inventory.selectors.dockets import sheet
+from inventory.selectors.dockets import goods_lacking, sheet
 from inventory.services import docket_scans
 from inventory.services import dockets as services
 from inventory.services.docket_scans import Damage
@@ -115,17 +115,30 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
 
 @allow(*CARRIERS)
 def goods(request: HttpRequest, pk: int) -> HttpResponse:
+    """One kind after another: the form stands filled in with what is lacking of the next one."""
     found = get_docket(pk)
     back = found.stage != "loading"
+    lacking = {str(kind.pk): (kind, count) for kind, count in goods_lacking(sheet(found), back=back)}
+    asked = request.POST.get("type") or request.GET.get("type") or next(iter(lacking), "")
+    rest = [key for key in lacking if key != asked]
+    initial = {"type": asked, "quantity": lacking[asked][1]} if asked in lacking else {}
 
     def does(said: dict[str, Any]) -> str:
-        return docket_scans.move_goods(
+        answer = docket_scans.move_goods(
             found, said["type"], said["quantity"], by=person_of(request), back=back, condition=said["condition"]
-        ).sentence
+        )
+        return f"{said['quantity']:,} x {said['type'].name}: {answer.sentence}"
 
-    form = GoodsForm(request.POST or None)
-    title = "Counted goods off the truck" if back else "Counted goods onto the truck"
-    return _form_page(request, found, form, does, title=title, press="Put it down")
+    return _form_page(
+        request,
+        found,
+        GoodsForm(request.POST or None, initial=initial),
+        does,
+        title="Counted goods off the truck" if back else "Counted goods onto the truck",
+        press="Put it down",
+        after=f"{reverse('docket-goods', args=[pk])}?type={rest[0]}" if rest else "",
+        goods_lacking=lacking.values(),
+    )
 
 
 @allow(*CARRIERS)

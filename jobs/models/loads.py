@@ -19,6 +19,15 @@ class Delivery(models.Model):
     def __str__(self) -> str:
         return f"{self.job.code}, {self.load_on}"
 
+    @property
+    def lines_in_order(self) -> list[LoadLine]:
+        return sorted(self.lines.all(), key=lambda line: line.type.place_in_lists)
+
+    @property
+    def wants_docket(self) -> bool:
+        """Whether one can be opened for it: none was, or that one was cancelled and the truck is still to be loaded."""
+        return self.docket is None or self.docket.cancelled_at is not None
+
 
 class LoadLine(models.Model):
     delivery = models.ForeignKey(Delivery, models.CASCADE, related_name="lines")

@@ -13,6 +13,7 @@ from inventory.models import GearType, Piece
 from jobs.models import Job, Panel, Pour
 from jobs.planning.findings import Finding
 from jobs.planning.pours import PourDays
+from jobs.selectors.behind import Behind, left_behind
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.loads import LeftOff, left_off
 from jobs.selectors.panels import reading_order
@@ -57,7 +58,7 @@ class LookedThrough:
     """What only a look at every panel tells: each flag with how often it stands there, and what no truck carries."""
 
     flags: Sequence[tuple[Finding, int]]
-    left_off: Sequence[LeftOff]
+    left_off: Sequence[Behind | LeftOff]
 
     @property
     def first_flags(self) -> Sequence[tuple[Finding, int]]:
@@ -69,9 +70,10 @@ class LookedThrough:
 
 
 def looked_through(job: Job, programme: Programme, today: date) -> LookedThrough:
-    """The flags of a job and what its load list leaves off."""
+    """The flags of a job, and what its trucks left without or no load list carries."""
     cut = cut_list(job, lengths_planned(job), programme=programme)
-    return LookedThrough(heaviest_first(cut.findings), left_off(job, cut, today, programme))
+    lacking: list[Behind | LeftOff] = [*left_behind(job, programme), *left_off(job, cut, today, programme)]
+    return LookedThrough(heaviest_first(cut.findings), lacking)
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -107,11 +107,15 @@ def trucks_of(plan: Plan, job: Job, today: date) -> list[Truck]:
     codes = {code for counts in (*out.values(), *back.values()) for code in counts}
     types = {kind.code: kind for kind in GearType.objects.filter(code__in=codes)}
     trucks = [
-        Truck(day, is_return, tuple((types[code], count) for code, count in sorted(counts.items()) if count))
+        Truck(day, is_return, _in_order((types[code], count) for code, count in counts.items() if count))
         for loads, is_return in ((out, False), (back, True))
         for day, counts in loads.items()
     ]
     return sorted(trucks, key=lambda truck: (truck.load_on, truck.is_return))
+
+
+def _in_order(lines: Iterable[tuple[GearType, int]]) -> tuple[tuple[GearType, int], ...]:
+    return tuple(sorted(lines, key=lambda line: line[0].place_in_lists))
 
 
 def _there(goods: Goods, truck: date, used: date, job: Job, calendar: WorkingCalendar) -> int:

@@ -7,15 +7,15 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Count, Q, QuerySet, Sum
 
 from inventory.lifecycle.kinds import Fitness, PlaceKind
-from inventory.models import Awaited, CountedStock, GearType, Piece, Place, PlannedCut
+from inventory.models import Awaited, CountedStock, GearType, Piece, Place, PlannedCut, RepairOrder
 from inventory.selectors.dockets import sheet
 from jobs.models import Delivery, Job, Pick
 from jobs.planning.picking import Candidate, Spot
 from jobs.selectors.pours import job_calendar
-from jobs.selectors.stock import back_on
+from jobs.selectors.stock import AT_A_YARD, back_on
 from jobs.selectors.yards import far_from
 
 
@@ -29,10 +29,20 @@ class Picked:
     wrong: str = ""
 
 
+@dataclass(frozen=True)
+class Held:
+    """So many with another job, until the day its site gives them back; None while they are overdue or undated."""
+
+    job: str
+    count: int
+    until: date | None
+
+
 @dataclass
 class PickLine:
     """One type on a pick list: wanted, the tags chosen, what was loaded instead, where counted goods lie; and of what
-    is lacking, how many lie dirty in the yards and what is on order by when."""
+    is lacking, how many lie dirty or unfit in the yards, what is on order by when, what other jobs hold,
+    and how many in the yards are chosen for which of their trucks."""
 
     type: GearType
     wanted: int
@@ -41,7 +51,10 @@ class PickLine:
     goods: list[tuple[Place, int]] = field(default_factory=list)
     loaded: int = 0
     dirty: int = 0
+    unfit: int = 0
     on_order: list[tuple[int, date]] = field(default_factory=list)
+    held: list[Held] = field(default_factory=list)
+    chosen: list[tuple[int, str, date]] = field(default_factory=list)
 
     @property
     def by_tag(self) -> bool:
@@ -62,7 +75,9 @@ def pick_list(delivery: Delivery) -> list[PickLine]:
     """Every line of the load list, edge forms first. A tag chosen stays chosen until another is in its stead."""
     lines = {line.type_id: PickLine(line.type, line.quantity) for line in delivery.lines.select_related("type")}
     on_it = _loaded(delivery)
-    picks = Piece.objects.filter(picks__delivery=delivery).select_related("type", "place__parent", "docket", "crate")
+    picks = Piece.objects.filter(picks__delivery=delivery).select_related(
+        "type", "place__parent", "docket", "crate__place__parent"
+    )
     chosen = {piece.pk: piece for piece in picks.order_by("label")}
     for piece in chosen.values():
         if piece.type_id in lines:
@@ -79,7 +94,7 @@ def pick_list(delivery: Delivery) -> list[PickLine]:
     _add_what_may_come(lines)
     for line in lines.values():
         line.picked.sort(key=_walk)
-    return sorted(lines.values(), key=lambda line: _as_catalogued(line.type))
+    return sorted(lines.values(), key=lambda line: line.type.place_in_lists)
 
 
 def whole_crates(lines: Iterable[PickLine]) -> list[tuple[Piece, int]]:
@@ -95,16 +110,11 @@ def whole_crates(lines: Iterable[PickLine]) -> list[tuple[Piece, int]]:
     return sorted(found, key=lambda each: each[0].label)
 
 
-def _as_catalogued(kind: GearType) -> tuple[int, int, int, str]:
-    """Edge forms first, then in the order of the kinds; by section and length."""
-    return GearType.Kind.values.index(kind.kind), kind.section_mm or 0, kind.length_mm or 0, kind.code
-
-
-def _walk(one: Picked) -> tuple[bool, str, str, str]:
-    """In the order of a walk: the job's own yard first, place by place, crate by crate."""
+def _walk(one: Picked) -> tuple[bool, bool, str, str, str]:
+    """In the order of a walk: the job's own yard first, place by place, crate by crate; what is on the truck last."""
     piece = one.piece
     crate = piece.crate.label if piece.crate else ""
-    return one.elsewhere is not None, str(piece.place or ""), crate, piece.label
+    return one.loaded, one.elsewhere is not None, str(piece.place or ""), crate, piece.label
 
 
 @dataclass
@@ -135,7 +145,7 @@ def _wrong(piece: Piece) -> str:
         return "unfit"
     if piece.standing != "held":
         return piece.standing
-    if piece.place is None or piece.place.kind != PlaceKind.YARD:
+    if piece.place is None or piece.place.kind not in AT_A_YARD:
         return f"now at {piece.place}" if piece.place else f"now on docket {piece.docket}"
     return "dirty" if piece.dirty else ""
 
@@ -144,7 +154,7 @@ def _add_goods(lines: dict[int, PickLine], job: Job) -> None:
     counted = [pk for pk, line in lines.items() if not line.by_tag]
     rows = (
         CountedStock.objects.filter(type__in=counted, quantity__gt=0, place__isnull=False)
-        .filter(Q(place__kind=PlaceKind.YARD))
+        .filter(place__kind__in=AT_A_YARD)
         .exclude(condition=Fitness.UNFIT)
         .order_by()
         .values_list("type", "place")
@@ -153,22 +163,25 @@ def _add_goods(lines: dict[int, PickLine], job: Job) -> None:
     listed = list(rows)
     places = Place.objects.in_bulk({place for _, place, _ in listed})
     far = far_from(job.yard_id) if listed else {}
-    for type_id, place, quantity in sorted(listed, key=lambda row: far.get(row[1] or 0, len(far))):
+    for type_id, place, quantity in sorted(listed, key=lambda row: far.get(_yard(places[row[1]]), len(far))):
         lines[type_id].goods.append((places[place], quantity))
 
 
 def _add_what_may_come(lines: dict[int, PickLine]) -> None:
     short = [pk for pk, line in lines.items() if line.by_tag and line.lacking]
-    found = Counter(
-        Piece.objects.fit()
-        .filter(type__in=short, dirty=True, place__kind=PlaceKind.YARD)
-        .values_list("type", flat=True)
-    )
-    for type_id, count in found.items():
-        lines[type_id].dirty = count
+    here = Piece.objects.held().filter(type__in=short, place__kind__in=AT_A_YARD).order_by()
+    unfit, dirty = Q(fitness=Fitness.UNFIT), Q(dirty=True)
+    counts = here.values_list("type").annotate(dirty=Count("pk", dirty & ~unfit), unfit=Count("pk", unfit))
+    for type_id, some, broken in counts:
+        lines[type_id].dirty, lines[type_id].unfit = some, broken
     rows = Awaited.objects.open().filter(type__in=[pk for pk, line in lines.items() if line.lacking])
     for type_id, count, due in rows.order_by("due_on").values_list("type", "quantity", "due_on"):
         lines[type_id].on_order.append((count, due))
+
+
+def _yard(place: Place) -> int:
+    """The yard that a wash bay or a workshop is part of; a yard is its own."""
+    return place.parent_id or place.pk
 
 
 CANDIDATE = ("pk", "type", "place", "uses", "fitness", "crate")
@@ -177,11 +190,11 @@ CANDIDATE = ("pk", "type", "place", "uses", "fitness", "crate")
 def still_picked() -> QuerySet[Pick]:
     """Pieces given to trucks that have not left yet."""
     return Pick.objects.filter(delivery__job__stage__in=[Job.Stage.ACCEPTED, Job.Stage.RUNNING]).filter(
-        Q(delivery__docket=None) | Q(delivery__docket__left_at=None, delivery__docket__cancelled_at=None)
+        Q(delivery__docket=None) | Q(delivery__docket__left_at=None)
     )
 
 
-def _meeting(delivery: Delivery, today: date) -> list[int]:
+def meeting(delivery: Delivery, today: date) -> list[int]:
     """Trucks with tags of their own that hold them at the same time as this one would, its own job's among them. What
     is back and clean before another truck loads may stand on both lists."""
     others = list(
@@ -200,21 +213,22 @@ def _meeting(delivery: Delivery, today: date) -> list[int]:
 
 
 def candidates(types: Collection[int], delivery: Delivery, today: date) -> dict[int, list[Candidate]]:
-    """Fit and clean pieces in our yards that no truck has been given that holds them at the same time, by type; `far`
-    counts yards from the job's."""
-    job, taken = delivery.job, Pick.objects.filter(delivery__in=[delivery.pk, *_meeting(delivery, today)])
+    """Fit and clean pieces in our yards, their wash bays and workshops, by type; but for those that somebody mends and
+    those given to a truck that holds them at the same time. `far` counts yards from the job's."""
+    job, taken = delivery.job, Pick.objects.filter(delivery__in=[delivery.pk, *meeting(delivery, today)])
     pieces: QuerySet[Piece] = (
         Piece.objects.fit()
-        .filter(type__in=types, dirty=False, place__kind=PlaceKind.YARD)
+        .filter(type__in=types, dirty=False, place__kind__in=AT_A_YARD)
         .exclude(pk__in=taken.values("piece"))
         .exclude(planned_cuts__in=PlannedCut.objects.standing())
+        .exclude(repairs__in=RepairOrder.objects.open())
     )
     if job.ends_on:
         pieces = pieces.exclude(hired_in__due_back__lte=job.ends_on)
     yards = far_from(job.yard_id)
     found: dict[int, list[Candidate]] = defaultdict(list)
-    for pk, kind, place, uses, fitness, crate in pieces.values_list(*CANDIDATE):
-        far, spot = yards.get(place or 0, len(yards)), Spot(place or 0, crate or 0)
+    for pk, kind, place, uses, fitness, crate, parent in pieces.values_list(*CANDIDATE, "place__parent"):
+        far, spot = yards.get(parent or place or 0, len(yards)), Spot(place or 0, crate or 0)
         found[kind].append(Candidate(pk, far, uses, fitness == Fitness.WATCH, spot))
     return found
 

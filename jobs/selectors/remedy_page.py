@@ -12,12 +12,14 @@ from typing import Any
 from django.utils import timezone
 
 from jobs.calendars.working import WorkingCalendar
-from jobs.models import Job, RemedySearch
+from jobs.models import Chase, Job, RemedySearch
 from jobs.planning.pours import PourDays
 from jobs.planning.remedies.timeline import PlannedPour, Timeline
 from jobs.planning.request import CoverRequest, Rules
+from jobs.selectors.chases import leave_by
 from jobs.selectors.pours import days_of, job_calendar, movable, pour_times
 from jobs.selectors.remedy_rows import CutRow, Row, cuts_of, rows_of
+from jobs.selectors.waiting import Arrivals
 
 TITLES = {
     "clean": "Clean or mend first",
@@ -77,6 +79,8 @@ class Shown:
     changes: Sequence[LoadChange] = ()
     articles: Sequence[dict[str, Any]] = ()
     done_at: datetime | None = None
+    ready_by: date | None = None
+    leave_by: Sequence[tuple[str, date]] = ()
 
     @property
     def looked_at_first(self) -> bool:
@@ -127,7 +131,25 @@ def shown(search: RemedySearch, remedy: dict[str, Any]) -> Shown:
         bars=[_with_words(line) for line in lines if line["do"] == "bars"],
         changes=list(_changes(lines)) if name == "replan" else [],
         articles=[{"job": line["job"], **each} for line in lines for each in line.get("articles", ())],
+        **_days(job, [*of["clean"], *of["chase"]]),
     )
+
+
+def _days(job: Job, lines: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """When the first of it must be ready in the yard, and the last day each site may let go of what is asked back."""
+    if not lines:
+        return {}
+    today = timezone.localdate()
+    arrivals = Arrivals(job, today, job_calendar(job, today))
+    days = [arrivals.load_day(date.fromisoformat(line["day"])) for line in lines]
+    first: dict[str, date] = {}
+    for line, day in zip(lines, days, strict=True):
+        if "holder" in line:
+            first[line["holder"]] = min(day, first.get(line["holder"], day))
+    holders = Job.objects.filter(code__in=first).order_by("code")
+    chases = [Chase(holder=holder, wanted_for=job, by_day=first[holder.code]) for holder in holders]
+    leaving = [(chase.holder.code, leave_by(chase, today)) for chase in chases]
+    return {"ready_by": max(today, min(days)), "leave_by": leaving}
 
 
 ENDS = {0: "both ends square", 1: "one end splayed", 2: "both ends splayed"}
@@ -173,7 +195,11 @@ def moved_rows(job: Job, shifts: dict[str, int], calendar: WorkingCalendar) -> I
 def listed(search: RemedySearch) -> tuple[list[Shown], list[Shown]]:
     """The remedies of a search, without their rows: those that turn the answer, and those that do not."""
     found = [
-        Shown(each, done_at=datetime.fromisoformat(said) if (said := search.applied.get(each["name"])) else None)
+        Shown(
+            each,
+            done_at=datetime.fromisoformat(said) if (said := search.applied.get(each["name"])) else None,
+            **(_days(search.check_asked.job, each["lines"]) if each["name"] in {"clean", "chase"} else {}),
+        )
         for each in (search.answer or {}).get("remedies", [])
     ]
     return [each for each in found if each.remedy["turns"]], [each for each in found if not each.remedy["turns"]]

@@ -10,6 +10,7 @@ from inventory.models import Docket, Person
 from inventory.services.dockets import open_docket
 from jobs.errors import Refused
 from jobs.models import Delivery, Job, LoadLine
+from jobs.selectors.behind import left_behind
 from jobs.selectors.cutlist import cut_list
 from jobs.selectors.loads import article_loads, left_off
 from jobs.selectors.planned import lengths_planned
@@ -20,9 +21,9 @@ from jobs.services.stages import gear_goes_out
 @transaction.atomic
 def open_delivery_docket(*, delivery: Delivery, by: Person) -> Docket:
     """The docket that loads this delivery, with its wanted lines; back to the yard for a planned return."""
-    delivery = Delivery.objects.select_for_update().get(pk=delivery.pk)
+    delivery = Delivery.objects.select_for_update(of=("self",)).select_related("docket").get(pk=delivery.pk)
     job = delivery.job
-    if delivery.docket_id:
+    if not delivery.wants_docket:
         raise Refused("docket-open", "This truck has its docket already: open that one.")
     if job.stage not in {Job.Stage.ACCEPTED, Job.Stage.RUNNING}:
         raise Refused("not-accepted", "Accept the job first: only then is its gear reserved for it.")
@@ -38,7 +39,8 @@ def open_delivery_docket(*, delivery: Delivery, by: Person) -> Docket:
 
 @transaction.atomic
 def put_on_trucks(*, job: Job, today: date) -> int:
-    """Puts what no truck carries, and has a type by now, onto trucks that have no docket yet. How many articles."""
+    """Puts what no truck carries, and has a type by now, onto trucks that have no docket yet; and what trucks left
+    without. How many articles."""
     job = Job.objects.select_for_update().get(pk=job.pk)
     cut, calendar = cut_list(job, lengths_planned(job)), job_calendar(job)
     missing = {item.type.code: item.type for item in left_off(job, cut, today) if item.type is not None}
@@ -48,4 +50,23 @@ def put_on_trucks(*, job: Job, today: date) -> int:
             if day not in trucks:
                 trucks[day] = Delivery.objects.create(job=job, load_on=day)
             LoadLine.objects.create(delivery=trucks[day], type=missing[code], quantity=counts[code])
-    return len(missing)
+    return len(missing) + _send_after(job, today)
+
+
+def _send_after(job: Job, today: date) -> int:
+    """What trucks left without goes from their lists to those of trucks of the same day, or of today where it is past:
+    a later one may come after the gear is needed. So nothing is reserved twice."""
+    behind = left_behind(job)
+    for each in behind:
+        day = max(today, each.delivery.load_on)
+        truck = job.deliveries.filter(is_return=False, docket=None, load_on=day).first()
+        truck = truck or Delivery.objects.create(job=job, load_on=day)
+        line, _ = LoadLine.objects.get_or_create(delivery=truck, type=each.type, defaults={"quantity": 0})
+        line.quantity += each.count
+        line.save(update_fields=["quantity"])
+        each.line.quantity -= each.count
+        if each.line.quantity:
+            each.line.save(update_fields=["quantity"])
+        else:
+            each.line.delete()
+    return len({each.type.pk for each in behind})

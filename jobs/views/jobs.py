@@ -109,7 +109,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
         "panels": panels,
         "next": following,
         "next_set": programme.days[following.name].set if following else None,
-        "looked": looked_through(found, programme, timezone.localdate()) if 0 < panels <= AT_ONCE else None,
+        "looked": looked_through(found, programme, timezone.localdate()) if panels <= AT_ONCE else None,
         "later": panels > AT_ONCE,
         "check": found.checks.first(),
         "deliveries": found.deliveries.select_related("docket").prefetch_related("lines__type"),

@@ -21,6 +21,7 @@ from inventory.views.access import allow
 from inventory.views.code_drawing import draw_code
 from jobs.errors import Refused
 from jobs.models import Delivery, Job, Pour
+from jobs.selectors.held_elsewhere import say_who_holds
 from jobs.selectors.picks import pick_list, whole_crates
 from jobs.selectors.pours import Programme, programme_of
 from jobs.selectors.setting_out import PourSheet, setting_out, sheets_of
@@ -131,15 +132,23 @@ def picks(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         try:
             count = choose_tags(delivery=delivery)
-            messages.success(request, f"{count} tags chosen." if count else "Nothing more could be chosen.")
+            messages.success(
+                request,
+                f"{count:,} tag{'s' if count > 1 else ''} chosen." if count else "Nothing more could be chosen.",
+            )
         except Refused as refused:
             messages.error(request, refused.sentence)
         return redirect("delivery-picks", pk)
     lines = pick_list(delivery)
+    say_who_holds(delivery, lines, timezone.localdate())
+    loadable = delivery.job.stage in {Job.Stage.ACCEPTED, Job.Stage.RUNNING} and not delivery.is_return
     context = {
         "title": f"Pick list for {delivery.job.code}",
         "delivery": delivery,
         "lines": lines,
+        "may_open": loadable and delivery.wants_docket,
+        "left": delivery.docket is not None and delivery.docket.left_at is not None,
+        "chosen": any(line.picked for line in lines),
         "crates": whole_crates(lines),
         "wanted": sum(line.wanted for line in lines),
         "loaded": sum(min(line.loaded, line.wanted) for line in lines),

@@ -24,14 +24,17 @@ from inventory.models import YardSettings
 from inventory.views.access import allow
 from inventory.views.listing import NUMBER, DayColumn, ListPage, ListTable
 from inventory.views.markup import tally
+from inventory.views.who import person_of
 from jobs.currencies import amount_words
 from jobs.forms.supplies import ChaseForm, MillBarForm, SupplyForm, SupplyOrdersForm
-from jobs.models import Chase, MillBar, Supply
+from jobs.models import Chase, Job, MillBar, Supply
 from jobs.planning.remedies.left import Left
 from jobs.planning.remedies.words import listed
 from jobs.selectors.chases import AskedBack, leave_by
 from jobs.selectors.supplies import left_of, orders_of, tickable
+from jobs.services.checking import ask_check
 from jobs.services.supplies import count_orders, keep_promise
+from jobs.tasks import answer_cover_check
 from jobs.views.jobs import LOOKERS, PLANNERS
 from jobs.views.one_form import one_form
 from jobs.views.supply_words import left_words, standing_words
@@ -291,13 +294,19 @@ def _listed(request: HttpRequest, form: ModelForm, back: str, back_words: str, *
 
 @allow(*LOOKERS, write=PLANNERS)
 def chase(request: HttpRequest, pk: int) -> HttpResponse:
-    """What the site promised: until then its gear counts as before."""
+    """What the site promised: until then its gear counts as before. A job still to be decided on is checked with it."""
     found = get_object_or_404(Chase.objects.select_related("holder", "wanted_for"), pk=pk)
     form = ChaseForm(request.POST or None, instance=found, initial={"settled": found.settled_at is not None})
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         keep_promise(chase=found, promised_on=said["promised_on"], settled=said["settled"], now=timezone.now())
-        messages.success(request, f"Kept. A cover check of {found.wanted_for.code} counts on it when asked again.")
+        job = found.wanted_for
+        if said["promised_on"] and not said["settled"] and job.stage == Job.Stage.ASKED:
+            check = ask_check(job=job, by=person_of(request))
+            answer_cover_check.enqueue(check.pk)
+            messages.success(request, f"Kept. {job.code} is checked again with it.")
+            return redirect("check", check.pk)
+        messages.success(request, f"Kept. A cover check of {job.code} counts on it when asked again.")
         return redirect("chases")
     today = timezone.localdate()
     asked = AskedBack(found, leave_by(found, today), today)

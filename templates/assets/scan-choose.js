@@ -79,3 +79,12 @@ export const untaggedTypes = (form, context) => {
   select.replaceChildren(make("option", { value: "", text: "choose the type" }), ...options.map((type) => make("option", { value: type.code, text: type.name })));
   select.value = chosen;
 };
+
+// What of a docket is not scanned: the tags chosen for it, and its counted goods. Both want the server.
+export const docketWays = (place, way) => {
+  place.hidden = DOINGS[way.doing].where !== "docket";
+  for (const link of place.querySelectorAll("a")) {
+    link.href = link.dataset.way.replace("/0/", `/${way.id}/`);
+    link.hidden = Boolean(link.dataset.only) && link.dataset.only !== way.doing;
+  }
+};

@@ -45,6 +45,11 @@ export class Known {
     return [piece, ...listed];
   }
 
+  // What is lifted, in kg: of a crate, with all that is listed in it.
+  mass(piece) {
+    return this.with(piece).reduce((sum, one) => sum + Number(this.type(one.type)?.mass_kg ?? 0), 0);
+  }
+
   placeName(id) {
     const place = this.places.get(id);
     if (!place) return "a place this phone does not know";

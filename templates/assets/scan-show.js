@@ -15,8 +15,8 @@ const describe = (one, lift) => [
   one.type && make("p", { className: "last-piece", text: one.type.name }),
   one.code && make("p", {}, make("span", { className: "code", text: spaced(one.code) }), ` ${[length(one.type), state(one.piece)].filter(Boolean).join(", ")}`),
   one.sentence && make("p", { text: one.sentence }),
-  one.type && lift && one.type.mass_kg >= lift
-    && make("p", { className: "lift", text: `${one.type.mass_kg} kg: two to lift this one, or a machine. Your local code decides.` }),
+  one.type && lift && (one.mass || one.type.mass_kg) >= lift
+    && make("p", { className: "lift", text: `${thousands(Math.round((one.mass || one.type.mass_kg) * 10) / 10)} kg: two to lift this one, or a machine. Your local code decides.` }),
 ];
 
 export const showLast = (place, one, lift, ...presses) => {

@@ -93,7 +93,7 @@ const taken = async (context, wire, about) => {
   );
 };
 
-const listed = (pieces) => (pieces.length > 1 ? `A crate: ${pieces.length - 1} listed in it taken with it.` : "");
+export const listed = (pieces) => (pieces.length > 1 ? `A crate: ${pieces.length - 1} listed in it taken with it.` : "");
 
 // A piece whose tag cannot be read, by its type. Whether it is marked unfit nobody can know.
 export const takeUntagged = async (context, type) => {

@@ -31,10 +31,11 @@ export const counted = ({ docket, doing, known }, rows) => {
   return { on, got };
 };
 
-// Lines of one docket by type: what there should be, what there is, what is missing.
+// Lines of one docket by type, in its order: what there should be, what there is, what is missing.
 export const lines = (docket, way, got) => {
   const should = Object.fromEntries(docket.lines.map((line) => [line.type, way === "load" ? line.wanted : line.loaded]));
-  return [...new Set([...Object.keys(should), ...Object.keys(got)])].sort().map((type) => {
+  const listed = docket.lines.map((line) => line.type);
+  return [...new Set([...listed, ...Object.keys(got).sort()])].map((type) => {
     const wanted = should[type] ?? 0;
     const have = got[type] ?? 0;
     return { type, wanted, got: have, missing: Math.max(0, wanted - have) };

@@ -67,13 +67,14 @@ const draws = (one) => {
   if (mayBeDamaged) presses.push(make("button", { type: "button", className: "press-quiet", onclick: () => inTurn(() => askDamage(one)), text: "Damaged" }));
   if (one.unfit && now.me?.roles?.includes("manager")) presses.push(overrideForm(one));
   if (one.page) presses.push(make("a", { className: "press press-quiet", href: `/T/${one.code}`, text: "Its page" }));
-  show.showLast(part("last"), one, Number(data.lift), ...presses);
+  const mass = one.piece ? now.known?.mass(one.piece) : 0;
+  show.showLast(part("last"), { ...one, mass }, Number(data.lift), ...presses);
 };
 
 // A tag that was new to the phone is named as soon as the server's picture names it.
 const nameShown = () => {
   const piece = now.shown?.row && !now.shown.piece && now.known.piece(now.shown.code);
-  if (piece) draws({ ...now.shown, piece, type: now.known.type(piece.type), sentence: now.shown.sentence === taking.UNKNOWN ? "" : now.shown.sentence });
+  if (piece) draws({ ...now.shown, piece, type: now.known.type(piece.type), sentence: now.shown.sentence === taking.UNKNOWN ? taking.listed(now.known.with(piece)) : now.shown.sentence });
 };
 
 const overrideForm = (one) => {
@@ -205,6 +206,7 @@ const drawWay = () => {
   choose.untaggedTypes(part("untagged"), now.context);
   part("goods").hidden = now.context?.doing !== "count";
   choose.goodsTypes(part("goods-type"), now.context);
+  choose.docketWays(part("docket-ways"), way);
 };
 
 const drawChoice = (way, doing, known) => {

@@ -8,9 +8,9 @@ from django.urls import reverse
 
 from inventory.forms.scanning import Doing
 from inventory.lifecycle.kinds import Fitness, Kind
-from inventory.models import Docket, Event, Piece, ReviewItem
+from inventory.models import Docket, Event, GearType, Piece, ReviewItem
 from inventory.selectors.dockets import sheet
-from inventory.services import dockets
+from inventory.services import crates, dockets
 from inventory.services.reviewing import Settlement, settle
 from inventory.services.stocktakes import open_stocktake
 from inventory.services.tagging import tag_of_place
@@ -71,6 +71,42 @@ def test_codes_typed_faster_than_the_server_answers_are_all_taken_in_order(page,
     sent = Event.objects.filter(kind=Kind.SENT).order_by("seq")
     assert [event.piece.label for event in sent] == CODES
     assert {event.person.name for event in sent} == {sent[0].person.name} != {""}
+
+
+def test_a_crate_is_lifted_with_all_that_is_listed_in_it(page, loading, yard):
+    """20 kg of crate and two forms of 12.5 kg: none of the three alone is heavy. So too where the phone hears of the
+    crate after it was scanned."""
+    crate = with_check("HJKMNPQ7")
+    yard.pieces(crate, type=yard.crate)
+    crates.pack(Piece.objects.get(label=crate), CODES[:2], by=yard.hand, now=NOW)
+    GearType.objects.filter(pk=yard.crate.pk).update(mass_kg=20)
+    GearType.objects.filter(pk=yard.form.pk).update(mass_kg="12.5")
+    type_code(page, crate)  # which came after the phone's picture of the yard
+    page.locator("#last", has_text="2 listed in it").wait_for()
+    assert "45 kg: two to lift" in page.locator("#last").inner_text()
+    type_code(page, CODES[2])
+    page.locator("#last", has_text=tag_code.format(CODES[2])).wait_for()
+    assert "to lift" not in page.locator("#last").inner_text()
+    all_sent(page, 2)
+
+
+def test_what_is_not_scanned_of_a_docket_is_one_press_away(page, loading, yard):
+    """What is missing stands in the order of the docket and of the pick list: forms first, whatever their code."""
+    bolt = GearType.objects.create(code="A-BOLT", name="Bolt", kind="bolt", tracked=GearType.Tracked.BY_COUNT)
+    dockets.want(loading, {bolt.pk: 40, yard.form.pk: 5})
+    page.reload()
+    page.locator("#tally", has_text="of 45 wanted").wait_for()
+    assert page.locator("#tally .missing li").all_inner_texts() == [f"5 x {yard.form.name}", "40 x Bolt"]
+    page.get_by_role("link", name="Pick list").wait_for()
+    page.get_by_role("link", name="Counted goods").click()
+    page.wait_for_url(f"**{reverse('docket-goods', args=[loading.pk])}")
+    page.goto(f"{reverse('scan')}?doing=clean")
+    page.get_by_text("Something else").wait_for()
+    assert (
+        page.get_by_role("link", name="Pick list").count()
+        == page.get_by_role("link", name="Counted goods").count()
+        == 0
+    )
 
 
 @pytest.mark.slow

@@ -2,12 +2,13 @@
 
 import shutil
 import subprocess
+from datetime import date
 
 import pytest
 from django.urls import reverse
 
 from inventory.lifecycle.kinds import Fitness
-from inventory.models import DamageReason, Docket, Event, Piece
+from inventory.models import DamageReason, Docket, Event, GearType, Piece
 from inventory.selectors.dockets import sheet
 from inventory.services import dockets
 from inventory.tags import code as tag_code
@@ -148,3 +149,34 @@ def test_a_form_left_wrong_says_so_and_keeps_what_was_typed(client_as, yard):
     page = client.post(reverse("docket-new"), {"from_place": yard.yard.pk, "to_place": yard.yard.pk, "driver": "Kept"})
     assert "Choose two different places" in page.content.decode()
     assert "Kept" in page.content.decode()
+
+
+def test_counted_goods_stand_filled_in_one_kind_after_another(client_as, yard):
+    """What is lacking of the next kind; the last one leads back to the docket."""
+    bolt, insert = (
+        GearType.objects.create(code=code, name=code.lower(), kind="bolt", tracked=GearType.Tracked.BY_COUNT)
+        for code in ("BOLT", "INSERT")
+    )
+    wanted = {yard.form.pk: 2, bolt.pk: 1200, insert.pk: 30}
+    docket = dockets.open_docket(from_place=yard.yard, to_place=yard.site, by=yard.hand, wanted=wanted)
+    hand, url = client_as("hand"), reverse("docket-goods", args=[docket.pk])
+    page = hand.get(url)
+    assert page.context["form"].initial == {"type": str(bolt.pk), "quantity": 1200}
+    assert f'<a href="?type={insert.pk}">30 x insert</a>' in page.content.decode()
+    page = hand.post(url, {"type": bolt.pk, "quantity": 1200, "condition": "sound"}, follow=True)
+    assert "1,200 x bolt: " in page.content.decode()
+    assert page.context["form"].initial == {"type": str(insert.pk), "quantity": 30}
+    answer = hand.post(url, {"type": insert.pk, "quantity": 30, "condition": "sound"})
+    assert answer.url == reverse("docket", args=[docket.pk])
+    dockets.leave(docket, by=yard.hand, vehicle="T", driver="D", signed_by="D")
+    dockets.receive(docket, by=yard.hand, signed_by="D", whole=False)
+    assert hand.get(url).context["form"].initial == {"type": str(bolt.pk), "quantity": 1200}
+
+
+def test_a_docket_says_for_which_day_it_is_planned_on_its_page_and_to_the_hand(client_as, yard):
+    ends = {"from_place": yard.yard, "to_place": yard.site, "by": yard.hand}
+    docket = dockets.open_docket(**ends, planned_on=date(2027, 3, 5))
+    hand, day = client_as("hand"), '<time datetime="2027-03-05">'
+    page = hand.get(reverse("docket", args=[docket.pk])).content.decode()
+    assert "Planned for" in page and day in page
+    assert f"Load {docket.number} for {docket.to_place}, {day}" in hand.get(reverse("board")).content.decode()

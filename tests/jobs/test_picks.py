@@ -8,10 +8,13 @@ import pytest
 from django.urls import reverse
 
 from inventory.lifecycle.kinds import PlaceKind
-from inventory.models import Awaited, CountedStock, Person, Piece, Tag, YardSettings
+from inventory.models import Awaited, CountedStock, Person, Piece, Place, RepairOrder, Tag, YardSettings
+from inventory.selectors.dockets import sheet
 from inventory.services.docket_scans import Scan, load
+from inventory.services.dockets import leave
 from jobs.errors import Refused
-from jobs.models import Delivery, Job, LoadLine, Pick
+from jobs.models import Chase, Delivery, Job, LoadLine, Pick
+from jobs.selectors.held_elsewhere import say_who_holds
 from jobs.selectors.picks import pick_list, whole_crates
 from jobs.services.loading import open_delivery_docket
 from jobs.services.picking import choose_tags
@@ -67,6 +70,24 @@ def test_the_jobs_own_yard_is_the_nearest_and_what_is_elsewhere_must_come_across
     assert across == ["", "Far yard"]
 
 
+def test_what_is_clean_in_the_wash_bay_is_picked_as_the_cover_check_counts_it():
+    """It lies in its yard; a piece that somebody mends does not go, nor one of a farther yard before it."""
+    bay = Place.objects.create(name="Wash bay", kind=PlaceKind.WASH_BAY, parent=build.yard())
+    stock(1, build.yard("Far yard")), stock(1, bay, dirty=True)
+    mended = stock(1, Place.objects.create(name="Workshop", kind=PlaceKind.WORKSHOP, parent=build.yard()))
+    RepairOrder.objects.create(piece=mended[0], opened_at=NOW)
+    washed = stock(2, bay)
+    made = truck()
+    choose_tags(delivery=made)
+    assert picked(made) == washed
+    LoadLine.objects.update(quantity=5)
+    choose_tags(delivery=made)
+    line = line_of(made)
+    said = [(one.wrong, one.elsewhere and one.elsewhere.name) for one in line.picked]
+    assert said == [("", None), ("", None), ("", "Far yard")]
+    assert (line.lacking, line.dirty) == (2, 1)
+
+
 @pytest.mark.parametrize(("order", "uses"), [("fewest", {1, 9}), ("alike", {9, 10})])
 def test_the_yard_says_which_of_many_alike(order, uses):
     YardSettings.current()
@@ -78,7 +99,7 @@ def test_the_yard_says_which_of_many_alike(order, uses):
     assert {piece.uses for piece in picked(made)} == uses
 
 
-def test_of_alike_pieces_those_of_one_whole_crate_are_taken():
+def test_of_alike_pieces_those_of_one_whole_crate_are_taken_and_it_is_ticked_off_as_one(client_as):
     """One loose, three in one crate, two in another, all new: a truck of two empties the crate of two."""
     crates = build.pieces(build.article("stillage", "crate"), 2, build.yard())
     stock(1), stock(3, crate=crates[0])
@@ -86,10 +107,17 @@ def test_of_alike_pieces_those_of_one_whole_crate_are_taken():
     choose_tags(delivery=(made := truck()))
     assert picked(made) == whole
     assert whole_crates(pick_list(made)) == [(crates[1], 2)]
+    page = client_as("hand").get(reverse("delivery-picks", args=[made.pk])).content.decode()
+    section = page[page.index("Whole crates") :].partition("</section>")[0]
+    assert section.count("<li>") == section.count('class="box"') == 1
+    assert reverse("piece", args=[crates[1].pk]) in section and "2 pieces" in section and "North yard" in section
 
 
-def test_edge_forms_stand_before_bolts():
-    assert [line.type.kind for line in pick_list(truck(bolt=4, form=2))] == ["edge form", "bolt"]
+def test_edge_forms_stand_before_bolts_on_the_load_list_the_pick_list_and_the_docket():
+    made = truck(bolt=4, form=2)
+    docket = open_delivery_docket(delivery=made, by=Person.objects.create(name="P"))
+    for lines in (made.lines_in_order, pick_list(made), sheet(docket).lines):
+        assert [line.type.kind for line in lines] == ["edge form", "bolt"]
 
 
 def test_two_trucks_are_never_given_the_same_piece():
@@ -133,7 +161,7 @@ def test_the_docket_ticks_off_what_is_scanned_onto_it_and_counts_another_in_its_
     for piece in (one, other):
         load(docket, Scan(code=piece.label, piece=piece), now=NOW)
     line = line_of(made)
-    assert [row.loaded for row in line.picked] == [True, False]
+    assert [row.loaded for row in line.picked] == [False, True]  # what is still to be fetched first
     assert line.instead == [other] and line.lacking == 0 and line.done
 
 
@@ -161,3 +189,65 @@ def test_the_page_chooses_and_lists_them(client_as):
     page = client_as("hand").post(url, follow=True).content.decode()
     assert "2 tags chosen" in page and page.count("set-tag") == 2 and PlaceKind.YARD in page
     assert client_as("site lead").post(url).status_code == 403
+
+
+def test_what_lacks_a_tag_is_said_to_be_broken_in_the_yard_or_with_another_job(client_as):
+    """Seven lack: one is unfit; two are promised for the 2nd, one is due on the 8th, one with a job long overdue."""
+    stock(1, fitness="unfit"), stock(1, fitness="unfit", dirty=True)
+    for code, ends, count in (("J8", date(2027, 3, 8), 3), ("J9", date(2027, 2, 8), 1)):
+        other = build.job(code, starts_on=date(2027, 2, 1))
+        Job.objects.filter(pk=other.pk).update(ends_on=ends, stage=Job.Stage.RUNNING)
+        stock(count, other.site)
+    made = truck(form=7)
+    asked = {"lines": [{"code": build.form(3000).code, "count": 2, "day": "2027-03-03"}], "by_day": date(2027, 3, 3)}
+    Chase.objects.create(
+        holder=Job.objects.get(code="J8"), wanted_for=made.job, promised_on=date(2027, 3, 2), asked_at=NOW, **asked
+    )
+    lines = pick_list(made)
+    say_who_holds(made, lines, date(2027, 3, 1))
+    assert (lines[0].lacking, lines[0].dirty, lines[0].unfit) == (7, 0, 2)
+    said = [(one.job, one.count, one.until and one.until.day) for one in lines[0].held]
+    assert said == [("J8", 2, 2), ("J8", 1, 8), ("J9", 1, None)]
+    page = client_as("hand").get(reverse("delivery-picks", args=[made.pk])).content.decode()
+    assert "7 without a tag: 2 unfit there" in page and "1 with J9" in page
+
+
+def test_what_is_chosen_for_another_truck_is_said_where_it_lacks():
+    stock(3)
+    first, second = truck("J1"), truck("J2")
+    choose_tags(delivery=first), choose_tags(delivery=second)
+    lines = pick_list(second)
+    say_who_holds(second, lines, date(2027, 3, 1))
+    assert (lines[0].lacking, lines[0].chosen) == (1, [(2, "J1", date(2027, 3, 3))])
+    Job.objects.filter(pk=first.job_id).update(ends_on=date(2027, 3, 12))
+    Delivery.objects.filter(pk=second.pk).update(load_on=date(2027, 3, 22))
+    second.refresh_from_db()
+    say_who_holds(second, lines := pick_list(second), date(2027, 3, 1))
+    assert lines[0].chosen == []  # J1 has brought them back by then
+
+
+def test_the_pick_list_leads_on_to_its_docket_and_then_to_the_scanner(client_as):
+    stock(2)
+    made = truck()
+    url, opens = reverse("delivery-picks", args=[made.pk]), reverse("delivery-docket", args=[made.pk])
+    assert "Its docket is not open yet" in client_as("hand").get(url).content.decode()
+    assert opens in client_as("planner").get(url).content.decode()
+    client_as("planner").post(opens)
+    docket = Delivery.objects.get(pk=made.pk).docket
+    page = client_as("hand").get(url).content.decode()
+    assert f"?doing=load&amp;docket={docket.pk}" in page and "Its docket is not open yet" not in page
+    assert opens not in client_as("planner").get(url).content.decode()
+
+
+def test_once_the_truck_has_left_nothing_is_to_be_chosen_or_fetched_any_more(client_as):
+    first, _ = stock(2)
+    made = truck(form=3)
+    choose_tags(delivery=made)
+    docket = open_delivery_docket(delivery=made, by=Person.objects.create(name="P"))
+    load(docket, Scan(code=first.label, piece=first), now=NOW)
+    leave(docket, by=None, vehicle="T", driver="D", signed_by="D", now=NOW)
+    page = client_as("hand").get(reverse("delivery-picks", args=[made.pk])).content.decode()
+    assert (
+        "2 left behind</a> of 3 wanted" in client_as("hand").get(reverse("docket", args=[docket.pk])).content.decode()
+    )
+    assert ">1 of 3</a> went with it" in page and page.count("did not go") == 1 and "Choose" not in page

@@ -6,11 +6,13 @@ from datetime import date
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from inventory.models import Awaited
 from jobs.models import Chase, Delivery, FitFirst, Job, LoadLine, MillBar, Supply
 from jobs.selectors.chases import leave_by, not_in_time
 from jobs.selectors.fleet import programme
+from jobs.selectors.remedy_page import listed
 from jobs.services.accepting import accept_job
 from jobs.services.applying import apply_remedy
 from jobs.services.supplies import keep_promise
@@ -210,9 +212,13 @@ def test_a_promise_says_by_when_gear_must_leave_and_how_much_too_late_it_is(clie
     job, kind = a_job_short_of_one_clamp()
     late = other_job(starts_on=date(2027, 1, 4), ends_on=date(2027, 2, 1))
     build.pieces(kind, 2, late.site)
-    apply_remedy(search=searched(job), name="chase", today=TODAY)
+    apply_remedy(search=(search := searched(job)), name="chase", today=TODAY)
     chase = Chase.objects.get()
     assert leave_by(chase, TODAY) == date(2027, 2, 26)
+    [ask] = [each for each in listed(search)[0] if each.name == "chase"]
+    assert ask.leave_by == [(late.code, date(2027, 2, 26))]
+    page = client_as("planner").get(reverse("check", args=[search.check_asked_id])).content.decode()
+    assert f'must leave {late.code} by <time datetime="2027-02-26"' in page
     keep_promise(chase=chase, promised_on=date(2027, 3, 1), settled=False, now=build.NOW)
     assert not checked(job).covered
     [asked] = not_in_time(job, TODAY)
@@ -221,6 +227,19 @@ def test_a_promise_says_by_when_gear_must_leave_and_how_much_too_late_it_is(clie
     assert "3 days too late" in page
     keep_promise(chase=chase, promised_on=date(2027, 2, 26), settled=False, now=build.NOW)
     assert checked(job).covered and not not_in_time(job, TODAY)
+
+
+def test_a_job_still_asked_for_is_checked_again_with_what_a_site_promises(client_as):
+    today = timezone.localdate()
+    pour = build.row("A1") | {"pour date": build.later(today, 9).isoformat()}
+    job = build.job_with(pour, starts_on=today)
+    made = Chase.objects.create(holder=other_job(), wanted_for=job, by_day=today, asked_at=build.NOW, lines=[])
+    planner, url = client_as("planner"), reverse("chase", args=[made.pk])
+    assert planner.post(url, {"promised_on": ""}).url == reverse("chases") and not job.checks.exists()
+    kept = planner.post(url, {"promised_on": today.isoformat()})
+    assert kept.url == reverse("check", args=[job.checks.get().pk])
+    Job.objects.filter(pk=job.pk).update(stage=Job.Stage.ACCEPTED)
+    assert planner.post(url, {"promised_on": today.isoformat()}).url == reverse("chases")
 
 
 def test_what_other_jobs_have_reserved_beyond_the_stock_is_made_up_for_first(client_as):

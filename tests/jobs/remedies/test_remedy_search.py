@@ -20,6 +20,7 @@ from jobs.planning.remedies.more_words import replan_words
 from jobs.planning.remedies.replan import replan
 from jobs.selectors.pours import job_calendar
 from jobs.selectors.remedies import build_question, is_stale
+from jobs.selectors.remedy_page import listed
 from jobs.selectors.stock import stock_for
 from jobs.selectors.waiting import Arrivals, held_by_others
 from jobs.services.accepting import accept_job
@@ -284,8 +285,10 @@ def test_the_page_ranks_them_and_one_press_sets_one_going(client_as):
     assert "What would make it fit" in page and "Clean 1 piece before others" in page
     detail = planner.get(reverse("remedy", args=[search.pk, "clean"])).content.decode()
     assert "Put them first in the queues" in detail
+    [clean] = [each for each in listed(search)[0] if each.name == "clean"]
     pressed = planner.post(reverse("remedy", args=[search.pk, "clean"]))
-    assert FitFirst.objects.count() == 1
+    assert FitFirst.objects.get().by_day == clean.ready_by
+    assert "The gear must be ready in the yard" in page and "The gear must be ready in the yard" in detail
     # the job is checked again by itself, with that piece counted on
     assert pressed.url == reverse("check", args=[job.checks.first().pk])
     assert job.checks.count() == 2
