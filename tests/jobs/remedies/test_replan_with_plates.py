@@ -13,14 +13,8 @@ from jobs.services import remedying
 from jobs.services.accepting import accept_job
 from jobs.services.applying import apply_remedy
 from tests.jobs import build
-from tests.jobs.remedies.test_remedy_search import (
-    TODAY,
-    checked,
-    found,
-    joint_plan,
-    searched,
-    two_jobs_for_one_long_form,
-)
+from tests.jobs.remedies.test_planned_together import joint_plan, two_jobs_for_one_long_form
+from tests.jobs.remedies.test_remedy_search import TODAY, checked, found, searched
 
 # What is found hangs on the plan; what it is read from and written to is tested on either database beside it.
 pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
