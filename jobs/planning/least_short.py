@@ -16,9 +16,9 @@ from jobs.planning.linear import linear_of, scope_of
 from jobs.planning.model import IntArray
 from jobs.planning.program import BoolArray, Program
 from jobs.planning.relax import Relaxation
-from jobs.planning.whole import Outcome, settled, start_of
+from jobs.planning.whole import Outcome, settled
 
-_NODES = 400
+_NODES, _NODES_OF_ALL = 400, 2_000
 _SHARE = 0.02
 
 
@@ -38,14 +38,14 @@ def short_of_few_days(program: Program, found: Relaxation, short: int, step: int
     return max(found.bound, min(float(short), outcome.bound))
 
 
-def short_of_all_days(program: Program, found: Relaxation, picks: IntArray, step: int, limits: Limits) -> Outcome:
-    """A plan at least shortage, over all of the program's columns, and a bound; `picks` is the plan in hand."""
-    short, _ = program.measure(picks)
-    columns = np.union1d(_useful(program, found, short), np.nonzero(picks)[0])
-    scope = scope_of(program, columns, None, short=True)
-    linear = linear_of(program, scope)
-    start = start_of(program, linear, scope, picks)
-    outcome = settled(linear, limits, nodes=_NODES, start=start, gap_mm=0.99 * step)
+def short_of_all_days(
+    program: Program, found: Relaxation, short: int, least: float, step: int, limits: Limits
+) -> Outcome:
+    """A plan less than `short` short, over all of the program's columns, `least` if that is found, and a bound; `short`
+    itself where there is none. Without a first plan, as HiGHS simplifies the program only then."""
+    columns = _useful(program, found, short)
+    linear = linear_of(program, scope_of(program, columns, short - step, short=True))
+    outcome = settled(linear, limits, nodes=_NODES_OF_ALL, gap_mm=0.99 * step, target=least + 0.5 * step)
     return Outcome(over_all(program, columns, outcome.picks), min(float(short), outcome.bound))
 
 

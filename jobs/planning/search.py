@@ -30,17 +30,16 @@ from jobs.planning.rooms import cheapest_room, own_room, room_for, sought_room
 from jobs.planning.standing import CostBound, SectionPlan, Standing
 from jobs.planning.turns import Place, Turn, turns_of
 from jobs.planning.uses import uses_in_whole
-from jobs.planning.whole import settled, start_of
+from jobs.planning.whole import settled
 from jobs.planning.windows import Windows
 
 _MANY = 12_000
 _FREE = 60
 _NODES = 500
-_WHOLE = 2_500
+_WHOLE, _ALL, _ALL_NODES = 2_500, 0.8, 50_000
 _SHORTER = 1_000
 _FEW = 0.1
-_OUTWARD = 0.6
-_APART_OUTWARD = 0.3
+_OUTWARD, _APART_OUTWARD = 0.6, 0.3
 _FIT = 0.6
 _ROOM = 0.8
 _FILL = 2.5
@@ -147,8 +146,7 @@ class SectionSearch:
             self._after(at, self.lacking)
 
     def _after(self, at: int, found: Relaxation) -> None:
-        """Prove more of the shortage once there is a plan, of this hand or the other; where that is not enough, once
-        others had their turn."""
+        """Prove more of the shortage once either hand has a plan, and look for less once others had their turn."""
         if at == (_HEARD if self.small and self.place.hands > 1 else 0):
             self._prove_short(found)
         if at == (_PLANS if self.small else 0):
@@ -181,8 +179,8 @@ class SectionSearch:
     def _less_short(self, found: Relaxation) -> None:
         """Find a plan that is less short, or prove that there is none."""
         if self.standing.found and self.plan.short > self.plan.short_bound and not self.limits.over():
-            step, limits = self.standing.short_step, self.limits.within(0.6)
-            outcome = short_of_all_days(self.program, found, self.plan.picks, step, limits)
+            plan, step, limits = self.plan, self.standing.short_step, self.limits.within(0.6)
+            outcome = short_of_all_days(self.program, found, plan.short, plan.short_bound, step, limits)
             self.standing.lift_short(outcome.bound)
             self.standing.offer(outcome.picks)
 
@@ -249,6 +247,10 @@ class SectionSearch:
             self._shorter(found, cap)
         elif turn.lift:
             self._lift(found, cap, self.limits.within(_OUTWARD))
+        elif turn.whole:
+            if self.lacking is not None:
+                self._less_short(self.lacking)
+            self._whole_cost(found, cap, math.inf, _ALL_NODES, self.limits.within(_ALL))
         elif turn.fit is not None and self.limits.left() < _LAST:
             self._compose_windows(found, cap, self.limits)
         elif turn.fit is not None:
@@ -265,7 +267,7 @@ class SectionSearch:
         if turn.dives and not self._done() and (turn.shuffle or not self.small):
             some = self.limits.within(_WINDOWS) if self.small or self.place.number else self.limits
             self._compose_windows(found, cap, some)
-            self._whole_cost(found, cap)
+            self._whole_cost(found, cap, _WHOLE, _NODES, self.limits)
 
     def _rest(self, found: Relaxation, cap: int, turn: Turn) -> None:
         """A dive whose last runs are composed together."""
@@ -369,20 +371,18 @@ class SectionSearch:
         if self.standing.own and plan.short == cap and lacking <= _NEARLY * plan.cost:
             self._lift(found, cap, self.limits.within(_OUTWARD))
 
-    def _whole_cost(self, found: Relaxation, cap: int) -> None:
-        """All at once, but for choices that cannot be in a plan better than the one in hand."""
-        program, mine = self.program, self.plan
-        useful = found.reduced <= mine.cost - found.bound + 1.0
-        if self._done() or mine.short > cap or useful.sum() > _WHOLE:
+    def _whole_cost(self, found: Relaxation, cap: int, many: float, nodes: int, limits: Limits) -> None:
+        """All at once, but for choices that cannot be in a plan better than the one in hand, if no more than so
+        `many` are left. Without a first plan, as HiGHS simplifies the program only then."""
+        mine = self.plan
+        columns = np.nonzero(found.reduced <= mine.cost - found.bound + 1.0)[0]
+        if self._done() or mine.short > cap or len(columns) > many:
             return
         self.limits.tell(0.8, f"{self.name}: looking for better")
-        columns = np.nonzero(useful | (mine.picks > 0))[0]
-        scope = scope_of(program, columns, cap)
-        linear = linear_of(program, scope)
-        start = start_of(program, linear, scope, mine.picks)
-        outcome = settled(linear, self.limits, nodes=_NODES, start=start, share_gap=0.95 * PROVED_GAP)
+        linear = linear_of(self.program, scope_of(self.program, columns, self._most_short(cap)))
+        outcome = settled(linear, limits, nodes=nodes, share_gap=0.95 * PROVED_GAP)
         self.standing.lift_cost(CostBound(cap, min(outcome.bound, float(mine.cost)), -math.inf))
-        self.standing.offer(over_all(program, columns, outcome.picks))
+        self.standing.offer(over_all(self.program, columns, outcome.picks))
 
     def _worth_a_look(self, found: Relaxation) -> BoolArray:
         """Choices that cost little beyond the relaxation, and the likeliest of each group."""

@@ -22,7 +22,8 @@ class Turn:
     """One way to look for a plan: by filling a room, another each number `fit`, or the `cheapest`, or one whose
     greatest uses are `sought` by a solver, or are the plan's `own`; by dives for a `shorter` list of what lacks; else
     outward; else by a dive shuffled so, whose `rest` is settled by a solver or not, and its greatest uses are `sought`
-    first or not. Or none at all: to `lift` the bound instead, which says what is good enough."""
+    first or not; or all as a `whole` by a solver, for checks that have the time. Or none at all: to `lift` the bound
+    instead, which says what is good enough."""
 
     way: Way | None = None
     shuffle: int = 0
@@ -33,11 +34,12 @@ class Turn:
     shorter: bool = False
     rest: bool = False
     lift: bool = False
+    whole: bool = False
 
     @property
     def dives(self) -> bool:
         """Whether it is a dive."""
-        return self.fit is None and self.way is None and not self.lift and not self.shorter
+        return self.fit is None and self.way is None and not (self.lift or self.shorter or self.whole)
 
 
 _STIRRED = Way(60, 1, rounding=True)
@@ -45,14 +47,19 @@ _BARE = Way(30, 2, simplified=False)
 _NARROW = Way(10, 1, rounding=True)
 _CHEAPEST = Turn(fit=10, cheapest=True)
 _LIFT = Turn(lift=True)
+_WHOLE = Turn(whole=True)
 _SHORTER = Turn(shorter=True)
 _SOUGHT = tuple(Turn(fit=n, sought=True) for n in range(5))
 _REST = tuple(Turn(shuffle=n, rest=True) for n in range(12))
 _OWN = tuple(Turn(fit=n, own=True) for n in range(8))
-_OTHERS = (Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1))
+_OTHERS = (
+    *(Turn(Way(30)), Turn(fit=8), Turn(_STIRRED), Turn(fit=16), Turn(_BARE), Turn(Way(60, 3)), Turn(shuffle=1)),
+    _WHOLE,
+)
 _MORE = (
     Turn(fit=3),
     _LIFT,
+    _WHOLE,
     Turn(fit=14),
     Turn(fit=5),
     Turn(_BARE),
@@ -60,6 +67,7 @@ _MORE = (
     Turn(_STIRRED),
     Turn(fit=7),
     Turn(shuffle=2),
+    _WHOLE,
 )
 _FIRST = (
     *(Turn(fit=0), _SOUGHT[0], Turn(fit=2), Turn(fit=4), _REST[0], _SOUGHT[2], Turn(fit=6), _REST[2]),
@@ -79,7 +87,7 @@ _SECOND_SHORT = (
 )
 _APART = (
     *(Turn(fit=0), _SOUGHT[0], Turn(fit=4), Turn(), _SHORTER, _SOUGHT[1], Turn(fit=1), Turn(fit=2), _LIFT, _SOUGHT[2]),
-    *(Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST, *(Turn(fit=n) for n in (8, 12, 10, 5, 14))),
+    *(Turn(fit=6), Turn(fit=3), _LIFT, _CHEAPEST, *(Turn(fit=n) for n in (8, 12, 10, 5, 14)), _WHOLE),
     *(Turn(_NARROW), Turn(fit=18), Turn(Way(30)), Turn(_STIRRED)),
 )
 _APART_SHORT = (
@@ -89,11 +97,11 @@ _APART_SHORT = (
 _JOINED = (
     *(_SHORTER, _OWN[1], Turn(fit=20), _SOUGHT[2], _SHORTER, _OWN[3], _LIFT, Turn(fit=22), _SOUGHT[1], _OWN[5]),
     *(Turn(fit=21), _SOUGHT[4], Turn(fit=24), _OWN[7], Turn(_BARE), Turn(fit=28), Turn(_STIRRED), Turn(fit=26)),
-    Turn(shuffle=2),
+    *(Turn(shuffle=2), _WHOLE),
 )
 _ALONE = (
     *(Turn(fit=0), _SOUGHT[0], Turn(Way(30)), Turn(fit=1), _LIFT, Turn(), _CHEAPEST, _SOUGHT[1], Turn(fit=2)),
-    *(_LIFT, Turn(_STIRRED), Turn(fit=3), Turn(_BARE), Turn(shuffle=1)),
+    *(_LIFT, Turn(_STIRRED), Turn(fit=3), Turn(_BARE), Turn(shuffle=1), _WHOLE),
 )
 _USES = tuple(Turn(shuffle=n, rest=True, sought=True) for n in range(6))
 _LARGE = (_REST[0], *_REST[2:8])
