@@ -18,7 +18,7 @@ from jobs.planning.program import BoolArray, Program
 from jobs.planning.relax import Relaxation
 from jobs.planning.whole import Outcome, settled
 
-_NODES, _NODES_OF_ALL = 400, 2_000
+_NODES = 400
 _SHARE = 0.02
 
 
@@ -39,13 +39,13 @@ def short_of_few_days(program: Program, found: Relaxation, short: int, step: int
 
 
 def short_of_all_days(
-    program: Program, found: Relaxation, short: int, least: float, step: int, limits: Limits
+    program: Program, found: Relaxation, short: int, least: float, step: int, nodes: int, limits: Limits
 ) -> Outcome:
     """A plan less than `short` short, over all of the program's columns, `least` if that is found, and a bound; `short`
     itself where there is none. Without a first plan, as HiGHS simplifies the program only then."""
     columns = _useful(program, found, short)
     linear = linear_of(program, scope_of(program, columns, short - step, short=True))
-    outcome = settled(linear, limits, nodes=_NODES_OF_ALL, gap_mm=0.99 * step, target=least + 0.5 * step)
+    outcome = settled(linear, limits, nodes=nodes, gap_mm=0.99 * step, target=least + 0.5 * step)
     return Outcome(over_all(program, columns, outcome.picks), min(float(short), outcome.bound))
 
 

@@ -36,7 +36,7 @@ from jobs.planning.windows import Windows
 _MANY = 12_000
 _FREE = 60
 _NODES = 500
-_WHOLE, _ALL, _ALL_NODES = 2_500, 0.8, 50_000
+_WHOLE, _ALL, _ALL_NODES = 2_500, 0.8, 5_000
 _SHORTER = 1_000
 _FEW = 0.1
 _OUTWARD, _APART_OUTWARD = 0.6, 0.3
@@ -111,7 +111,7 @@ class SectionSearch:
             if found is not None and self.plan.short_bound == 0 < self.plan.short:
                 self._reach_cover()
                 self._prove_short(found)
-                self._less_short(found)
+                self._less_short(found, _NODES)
         return self.plan
 
     def best(self, turns: int | None = None) -> SectionPlan:
@@ -150,7 +150,7 @@ class SectionSearch:
         if at == (_HEARD if self.small and self.place.hands > 1 else 0):
             self._prove_short(found)
         if at == (_PLANS if self.small else 0):
-            self._less_short(found)
+            self._less_short(found, _NODES)
 
     # Shortage
 
@@ -176,11 +176,11 @@ class SectionSearch:
             step, limits = self.standing.short_step, self.limits.within(0.4)
             self.standing.lift_short(short_of_few_days(self.program, found, self.plan.short, step, limits))
 
-    def _less_short(self, found: Relaxation) -> None:
+    def _less_short(self, found: Relaxation, nodes: int) -> None:
         """Find a plan that is less short, or prove that there is none."""
         if self.standing.found and self.plan.short > self.plan.short_bound and not self.limits.over():
             plan, step, limits = self.plan, self.standing.short_step, self.limits.within(0.6)
-            outcome = short_of_all_days(self.program, found, plan.short, plan.short_bound, step, limits)
+            outcome = short_of_all_days(self.program, found, plan.short, plan.short_bound, step, nodes, limits)
             self.standing.lift_short(outcome.bound)
             self.standing.offer(outcome.picks)
 
@@ -249,7 +249,7 @@ class SectionSearch:
             self._lift(found, cap, self.limits.within(_OUTWARD))
         elif turn.whole:
             if self.lacking is not None:
-                self._less_short(self.lacking)
+                self._less_short(self.lacking, _ALL_NODES)
             self._whole_cost(found, cap, math.inf, _ALL_NODES, self.limits.within(_ALL))
         elif turn.fit is not None and self.limits.left() < _LAST:
             self._compose_windows(found, cap, self.limits)

@@ -45,13 +45,13 @@ def test_less_is_found_until_it_is_least_and_then_that_is_proved(trial: Trial):
     least, step = least_short(program), 100
     short, _ = program.measure(poor_plan(program))
     assert short > least
-    outcome = short_of_all_days(program, found, short, least, step, Limits())
+    outcome = short_of_all_days(program, found, short, least, step, 10**6, Limits())
     assert outcome.picks is not None and program.measure(outcome.picks)[0] == least
     assert np.array_equal(np.bincount(program.group, outcome.picks, len(program.runs)), program.runs)
     assert found.bound - 1.0 <= outcome.bound <= least
-    above = short_of_all_days(program, found, least + step, 0.0, step, Limits())
+    above = short_of_all_days(program, found, least + step, 0.0, step, 10**6, Limits())
     assert above.picks is not None and program.measure(above.picks)[0] == least
-    proof = short_of_all_days(program, found, least, 0.0, step, Limits())
+    proof = short_of_all_days(program, found, least, 0.0, step, 10**6, Limits())
     assert proof.picks is None and proof.bound == least
 
 
