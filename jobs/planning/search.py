@@ -47,7 +47,7 @@ _TIGHT = 0.4
 _SOUGHT = 2.2
 _CYCLE, _STRICT = 10, 8
 _LAST = 1.5
-_PLANS = 3
+_PLANS = 4
 _HEARD = 1
 _WINDOWS = 0.25
 # How many choices a dive leaves to be settled together, from stage to stage, and in how many seconds each time.
