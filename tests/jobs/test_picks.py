@@ -165,6 +165,19 @@ def test_the_docket_ticks_off_what_is_scanned_onto_it_and_counts_another_in_its_
     assert line.instead == [other] and line.lacking == 0 and line.done
 
 
+def test_another_tag_than_those_chosen_is_said_to_be_so_only_where_some_were_chosen(client_as):
+    one, other = stock(2)
+    made = truck()
+    docket = open_delivery_docket(delivery=made, by=Person.objects.create(name="P"))
+    load(docket, Scan(code=one.label, piece=one), now=NOW)
+    url = reverse("delivery-picks", args=[made.pk])
+    page = client_as("hand").get(url).content.decode()
+    assert reverse("piece", args=[one.pk]) in page and "though not on this list" not in page
+    choose_tags(delivery=made)
+    assert picked(made) == [other]
+    assert "though not on this list" in client_as("hand").get(url).content.decode()
+
+
 def test_counted_goods_say_where_they_lie():
     made = truck(bolts=20)
     bolts = build.article("bolts", "bolt")
