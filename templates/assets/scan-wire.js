@@ -9,12 +9,13 @@ export class Trouble extends Error {
 }
 
 // A bad signal hangs more often than it fails, and what hangs keeps all that waits behind it: after so many seconds it is
-// given up and sent again. Nothing is lost or doubled by that, for the server knows each scan and photo by its id.
+// given up and sent again. Nothing is lost or doubled by that, for the server knows each scan and photo by its id. Phones
+// of before 2022 cannot give up, and wait as long as they do.
 const PATIENCE = { question: 30, scans: 90, photo: 180 };
 
 // An ended session may answer with a redirect to the sign-in page, which a fetch that follows it takes for success.
 export const ask = async (url, options = {}, patience = PATIENCE.question) => {
-  const signal = AbortSignal.timeout(1000 * patience);
+  const signal = AbortSignal.timeout?.(1000 * patience);
   let answer;
   try {
     answer = await fetch(url, { redirect: "manual", cache: "no-store", credentials: "same-origin", signal, ...options });

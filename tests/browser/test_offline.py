@@ -169,6 +169,18 @@ def test_a_request_that_hangs_is_given_up_and_sent_again(yard, server, phone, ha
 
 
 @pytest.mark.slow
+def test_a_phone_too_old_to_give_up_a_request_sends_all_the_same(yard, server, phone):
+    _, address = loading(yard)
+    phone.add_init_script("delete AbortSignal.timeout")
+    page = phone.pages[0]
+    page.goto(address)
+    page.get_by_text("Nothing waiting").wait_for()
+    type_code(page, FIFTY[0])
+    all_sent(page, 1)
+    assert Event.objects.filter(kind=Kind.SENT).count() == 1
+
+
+@pytest.mark.slow
 def test_a_wrong_clock_is_corrected_and_said(yard, server, phone):
     _, address = loading(yard)
     phone.add_init_script(SLOW_CLOCK)
